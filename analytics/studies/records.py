@@ -1,0 +1,123 @@
+"""What the monthly study answers with: plain frozen records that pages, reports and JSON read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from analytics.options import Selection
+from analytics.values import Month, Rate
+
+Rates = dict[str, Rate]
+"""Measure word -> rate, in the order of the ladder."""
+
+
+@dataclass(frozen=True, slots=True)
+class PenMonth:
+    """One pen in one month.
+
+    Attributes:
+        pen: label.
+        eggs_set: eggs set in closed batches of the month.
+        chicks: hatched and culled chicks.
+        rates: the pen's rates of the month.
+        before: the pen's rates over the twelve months before, taken together; empty when it had none.
+    """
+
+    pen: str
+    eggs_set: int
+    chicks: int
+    rates: Rates
+    before: Rates
+
+
+@dataclass(frozen=True, slots=True)
+class SpeciesMonth:
+    """One species in one month.
+
+    Attributes:
+        species: key.
+        eggs_set: eggs set in closed batches of the month.
+        chicks: hatched and culled chicks.
+        batches: closed batches of the month with this species.
+        rates: rates of the month, all pens.
+        months_before: the twelve months before, oldest first; a month without eggs has empty rates.
+        pens: by label.
+        targets: measure word -> the breeder's own aim.
+    """
+
+    species: str
+    eggs_set: int
+    chicks: int
+    batches: int
+    rates: Rates
+    months_before: tuple[tuple[Month, Rates], ...]
+    pens: tuple[PenMonth, ...]
+    targets: dict[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class OpenBatch:
+    """A batch still in the machine, in no rate.
+
+    Attributes:
+        batch: label.
+        incubator: where it was set.
+        species: keys of the species in it.
+        eggs_set: eggs in it.
+        set_on: day of setting.
+        due_from: first day a hatch is expected, or None where the species' period is not known.
+        due_to: last such day.
+        overdue_days: days past `due_to` on the day asked about; 0 = not overdue.
+    """
+
+    batch: str
+    incubator: str
+    species: tuple[str, ...]
+    eggs_set: int
+    set_on: date
+    due_from: date | None
+    due_to: date | None
+    overdue_days: int
+
+
+@dataclass(frozen=True, slots=True)
+class DataGap:
+    """Something missing in the records that would have said more.
+
+    Attributes:
+        what: a sentence.
+        where: labels of the batches, trays or pens meant, at most ten.
+        how_many: how many there are.
+        repair: what to write down, and where.
+    """
+
+    what: str
+    where: tuple[str, ...]
+    how_many: int
+    repair: str
+
+
+@dataclass(frozen=True, slots=True)
+class MonthReview:
+    """How the month went.
+
+    Attributes:
+        month: the month asked about.
+        selection: the filters it was asked with.
+        headline: the answer in one to three sentences.
+        species: one entry per species with eggs this month or in the twelve before.
+        open_batches: batches still in the machine on the day asked about.
+        data_gaps: what is missing in the month's records.
+        months: all months that have closed batches, oldest first.
+        as_of: the day asked about (for overdue batches).
+    """
+
+    month: Month
+    selection: Selection
+    headline: tuple[str, ...]
+    species: tuple[SpeciesMonth, ...]
+    open_batches: tuple[OpenBatch, ...]
+    data_gaps: tuple[DataGap, ...]
+    months: tuple[Month, ...]
+    as_of: date
