@@ -1,0 +1,170 @@
+"""Birds: how long their eggs take, when they are moved to the hatcher, how their dead are classed.
+
+Sources disagree; every published figure stands in a row of its own with its source, and a species'
+shortest and longest days are the ends of all of them. None of them is a judgement on a machine.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+from analytics.errors import WrongUsage
+from analytics.reference.sources import Status, read_rows
+
+
+@dataclass(frozen=True, slots=True)
+class PublishedDays:
+    """What one source says of the days from setting to hatch.
+
+    Attributes:
+        basis: `listed` in a table for keepers, or `measured` on a flock.
+        shortest: fewest days.
+        longest: most days (equal where the source gives one figure).
+        as_printed: the figure in the source's own terms.
+        source_id: the source.
+        status: how it was read.
+    """
+
+    basis: str
+    shortest: float
+    longest: float
+    as_printed: str
+    source_id: str
+    status: Status
+
+
+@dataclass(frozen=True, slots=True)
+class StageDays:
+    """Where early, middle and late death are divided, by day of incubation.
+
+    Attributes:
+        early_to: last day of early death.
+        mid_to: last day of middle death; later is late.
+        source_id: the source of this division.
+        status: how it was read.
+        others: other published divisions, as text with their sources.
+    """
+
+    early_to: int
+    mid_to: int
+    source_id: str
+    status: Status
+    others: str
+
+    def words(self) -> str:
+        """The division as it is printed beside a percentage."""
+        return f"early 1-{self.early_to}, mid {self.early_to + 1}-{self.mid_to}, late from {self.mid_to + 1}"
+
+
+@dataclass(frozen=True, slots=True)
+class Species:
+    """One kind of bird.
+
+    Attributes:
+        key: the word in the record sheets.
+        name: the name on screens.
+        published: what each source says of the incubation period.
+        transfer_days: first and last usual day of the move to the hatcher, or None where none was found.
+        stages: division of embryo death by day, or None where none was found published.
+        source_id: source of the transfer days (of the period where there are none).
+        status: how it was read.
+        note: what else a reader must know, or "".
+    """
+
+    key: str
+    name: str
+    published: tuple[PublishedDays, ...]
+    transfer_days: tuple[int, int] | None
+    stages: StageDays | None
+    source_id: str
+    status: Status
+    note: str
+
+    @property
+    def shortest_days(self) -> float:
+        """Fewest days from setting to hatch in any source."""
+        return min(days.shortest for days in self.published)
+
+    @property
+    def longest_days(self) -> float:
+        """Most days in any source; a whole number counts to the end of that day for a late chick."""
+        return max(days.longest for days in self.published)
+
+    @property
+    def usual_days(self) -> tuple[float, float]:
+        """From the shortest to the longest that tables for keepers list, without measured flocks."""
+        listed = [days for days in self.published if days.basis == "listed"]
+        return min(days.shortest for days in listed), max(days.longest for days in listed)
+
+    @property
+    def early_to_day(self) -> int | None:
+        """Last day of early death, or None where no division was found published."""
+        return self.stages.early_to if self.stages else None
+
+    @property
+    def mid_to_day(self) -> int | None:
+        """Last day of middle death, or None likewise."""
+        return self.stages.mid_to if self.stages else None
+
+
+@cache
+def species_table() -> dict[str, Species]:
+    """Every species by its key, in the order of the table."""
+    return {row["key"]: _species(row) for row in read_rows("species.csv")}
+
+
+def species_name(key: str) -> str:
+    """The name on screens.
+
+    Raises:
+        WrongUsage: no such species.
+    """
+    known = species_table()
+    if key not in known:
+        raise WrongUsage(
+            f"The species {key!r}", "It is none that penwise knows", f"Use one of {', '.join(known)}"
+        )
+    return known[key].name
+
+
+def _species(row: dict[str, str]) -> Species:
+    days = row["transfer_from_day"], row["transfer_to_day"]
+    return Species(
+        key=row["key"],
+        name=row["name"],
+        published=_published()[row["key"]],
+        transfer_days=(int(days[0]), int(days[1])) if all(days) else None,
+        stages=_stages(row),
+        source_id=row["source_id"],
+        status=Status(row["status"]),
+        note=row["note"],
+    )
+
+
+def _stages(row: dict[str, str]) -> StageDays | None:
+    if not row["early_to_day"]:
+        return None
+    return StageDays(
+        int(row["early_to_day"]),
+        int(row["mid_to_day"]),
+        row["stages_source_id"],
+        Status(row["stages_status"]),
+        row["other_stages"],
+    )
+
+
+@cache
+def _published() -> dict[str, tuple[PublishedDays, ...]]:
+    by_key: dict[str, tuple[PublishedDays, ...]] = {}
+    for row in read_rows("incubation_days.csv"):
+        days = PublishedDays(
+            row["basis"],
+            float(row["shortest_days"]),
+            float(row["longest_days"]),
+            row["as_printed"],
+            row["source_id"],
+            Status(row["status"]),
+        )
+        by_key[row["species"]] = (*by_key.get(row["species"], ()), days)
+    return by_key
