@@ -1,0 +1,1 @@
+"""Measures: counts in, rates with their intervals out."""
