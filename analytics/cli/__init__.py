@@ -1,0 +1,1 @@
+"""The commands of `penwise`, one file for each group of them."""

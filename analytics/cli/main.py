@@ -4,25 +4,28 @@ from __future__ import annotations
 
 import importlib
 import sys
+from typing import Any
 
 import click
 
 from analytics import __version__
 from analytics.errors import InputRejected, PenwiseError
 
-COMMANDS: dict[str, str] = {
-    "demo": "analytics.cli.serve:demo",
-    "serve": "analytics.cli.serve:serve",
-    "blank": "analytics.cli.sheets:blank",
-    "load": "analytics.cli.sheets:load",
-    "withdraw": "analytics.cli.sheets:withdraw",
-    "export": "analytics.cli.care:export",
-    "backup": "analytics.cli.care:backup",
-    "restore": "analytics.cli.care:restore",
-    "check": "analytics.cli.care:check",
-    "review": "analytics.cli.review:review",
+COMMANDS: dict[str, tuple[str, str]] = {
+    "demo": ("analytics.cli.serve:demo", "Build a demo store and open the dashboard on it."),
+    "serve": ("analytics.cli.serve:serve", "Open the dashboard on your store."),
+    "blank": ("analytics.cli.sheets:blank", "Write empty record sheets."),
+    "load": ("analytics.cli.sheets:load", "Check record sheets and load them."),
+    "withdraw": ("analytics.cli.sheets:withdraw", "Set a wrong row aside; it stays in the history."),
+    "review": ("analytics.cli.review:review", "The monthly flock review."),
+    "export": ("analytics.cli.care:export", "Write the whole store as record sheets."),
+    "backup": ("analytics.cli.care:backup", "Make a verified copy of the store."),
+    "restore": ("analytics.cli.care:restore", "Put a verified copy in the store's place."),
+    "check": ("analytics.cli.care:check", "Look at the store's health."),
 }
-"""Command word -> module:function. A new command is a file and a line here."""
+"""Command word -> (module:function, help line). A new command is a file and a line here."""
+INTERRUPTED = 130
+"""Exit code after Ctrl-C."""
 
 
 class _Lazy(click.Group):
@@ -34,10 +37,38 @@ class _Lazy(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
             return None
-        module, function = COMMANDS[cmd_name].split(":")
+        module, function = COMMANDS[cmd_name][0].split(":")
         command = getattr(importlib.import_module(module), function)
         assert isinstance(command, click.Command)
         return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(word, line) for word, (_, line) in COMMANDS.items()])
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            return super().invoke(ctx)
+        except PenwiseError as error:
+            _tell(ctx, error)
+            ctx.exit(error.exit_code)
+        except KeyboardInterrupt:
+            ctx.exit(INTERRUPTED)
+
+
+def _tell(ctx: click.Context, error: PenwiseError) -> None:
+    """The refusal as sentences on stderr; with `--json`, rejected sheets as JSON on stdout."""
+    click.echo(f"penwise: {error}", err=True)
+    if not isinstance(error, InputRejected):
+        return
+    from analytics.cli.common import JSON_WANTED, emit_json
+
+    if ctx.meta.get(JSON_WANTED):
+        problems = [problem.as_dict() for problem in error.problems]
+        emit_json("penwise.load/1", {"added": 0, "corrected": [], "unchanged": 0, "errors": problems})
+        return
+    for problem in error.problems:
+        click.echo(f"  {problem.sentence()}", err=True)
 
 
 @click.group(cls=_Lazy, context_settings={"help_option_names": ["-h", "--help"]})
@@ -46,13 +77,14 @@ def penwise() -> None:
     """Hatch records of your pens and machines: what was lost, and whose loss it was."""
 
 
+def run(arguments: list[str] | None = None) -> int:
+    """Runs `penwise` with these arguments (None = the command line's) and returns its exit code."""
+    try:
+        penwise.main(arguments, prog_name="penwise")
+    except SystemExit as leaving:
+        return leaving.code if isinstance(leaving.code, int) else int(leaving.code is not None)
+
+
 def main() -> None:
     """Runs `penwise`; every refusal is a sentence on stderr and an exit code, never a trace."""
-    try:
-        penwise(standalone_mode=True)
-    except PenwiseError as error:
-        click.echo(f"penwise: {error}", err=True)
-        if isinstance(error, InputRejected):
-            for problem in error.problems:
-                click.echo(f"  {problem.sentence()}", err=True)
-        sys.exit(error.exit_code)
+    sys.exit(run())
