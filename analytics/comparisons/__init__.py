@@ -1,0 +1,1 @@
+"""Comparisons of rates: tests, intervals and shrinkage on counts of eggs."""
