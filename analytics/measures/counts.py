@@ -154,6 +154,7 @@ class ClusterSums:
         trays: trays.
         pens: pens.
         batches: batches.
+        squares: sum of z**2.
         dispersion: sum of z**2 / n.
         tray_weight: sum of (n - 1) (1 - n / N_i).
         shared_pens: sum over cells of (N_ib**2 - S2_ib) / N_i.
@@ -168,6 +169,7 @@ class ClusterSums:
     trays: int = 0
     pens: int = 0
     batches: int = 0
+    squares: float = 0.0
     dispersion: float = 0.0
     tray_weight: float = 0.0
     shared_pens: float = 0.0
@@ -183,11 +185,13 @@ class Clustering:
     Attributes:
         rho_tray: correlation of the outcomes of two eggs of one tray, 0..1.
         rho_batch: correlation of two eggs of one batch but different trays, 0..rho_tray.
-        dof: degrees of freedom behind the two (for a t quantile).
-        assumed: True where the store is too small to tell and the value is mostly assumed.
+        spread_tray: standard deviation of what is not known about rho_tray.
+        spread_batch: the same of rho_batch.
+        assumed: True where the store is too small to tell, so that the two are mostly assumed.
     """
 
     rho_tray: float
     rho_batch: float
-    dof: float
+    spread_tray: float
+    spread_batch: float
     assumed: bool
