@@ -109,10 +109,10 @@ def target_rows() -> Iterator[Row]:
 
 
 def fresh_egg_rows(world: World, rng: np.random.Generator) -> Iterator[Row]:
-    """The sheet of fresh eggs: a dozen opened on a few days; fertility as it truly is on that day."""
+    """The sheet of fresh eggs: a dozen of most pens on a few days, of all on the last; true fertility."""
     for day in _FRESH:
         for pen in world.pens:
-            if pen.has(day) and happens(rng, 0.6):
+            if (happens(rng, 0.6) or day == _FRESH[-1]) and pen.has(day):
                 eggs = _FRESH_EGGS * world.eggs_times
                 fertile = how_many(rng, eggs, _fertility(world, pen, day))
                 yield {"pen": pen.name, "opened_on": day, "eggs": eggs, "fertile": fertile}

@@ -125,9 +125,9 @@ def _hatch_sheets(
         return
     if happens(rng, world.habits.hatch_counted):
         sheets["hatch_counts"].extend(hatch_count_rows(world, fates, rng))
-    if happens(rng, world.habits.eggs_listed):
+    if happens(rng, world.habits.listed):
         sheets["opened_eggs"].extend(row for told in tallies if told.opened for row in opened_rows(told, rng))
-    if happens(rng, world.habits.chicks_followed):
+    if happens(rng, world.habits.listed):
         sheets["chicks"].extend(row for told in tallies for row in chick_rows(told, rng))
 
 

@@ -131,8 +131,8 @@ class Habits:
         candled: trays candled.
         taken_out: of these, trays whose clear and dead eggs were taken out.
         hatch_counted: batches whose hatch was counted as it went.
-        eggs_listed: batches whose opened eggs are listed one by one.
-        chicks_followed: batches whose chicks were counted after a week.
+        listed: batches whose opened eggs are listed one by one; likewise those whose chicks were counted
+            after a week.
     """
 
     clears_not_told: float = 0.28
@@ -146,8 +146,7 @@ class Habits:
     candled: float = 0.5
     taken_out: float = 0.4
     hatch_counted: float = 0.65
-    eggs_listed: float = 0.3
-    chicks_followed: float = 0.3
+    listed: float = 0.3
 
 
 @dataclass(frozen=True, slots=True)
