@@ -1,13 +1,15 @@
 """What is planted is really in the eggs, at the size that is claimed."""
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, datetime, timedelta
 
 import numpy as np
 import pytest
 
 from seed_demo.generate import draw_truth, generate, randomness
 from seed_demo.hatching import hatch_count_rows
+from seed_demo.outcomes import planted
+from seed_demo.plan import Batch, Tray
 from seed_demo.world import MACHINE_APART, PEN_APART, PLANTED, QUAIL, STEPS, Spread, truth, world
 
 NO_SPREAD = Spread(pen=0.0, machine=0.0, batch=0.0, tray=0.0)
@@ -202,3 +204,26 @@ def test_eggs_wait_longer_and_longer_in_the_busy_season(demo):
     slope = np.polyfit(*np.array(inside).T, 1)[0]
     assert 5 < slope < 9
     assert np.mean(outside) < 5.5
+
+
+def test_a_tray_laid_across_the_day_gets_its_share():
+    made = world()
+    batch = Batch(
+        "X",
+        QUAIL,
+        "Flint",
+        "Flint",
+        datetime.fromisoformat("2026-06-05T18:00"),
+        datetime.fromisoformat("2026-06-20T09:00"),
+        None,
+    )
+    # four days of lay, the male failing from 1 June: the last two of them
+    across = Tray(batch, "1", made.pen("Hazel"), date(2026, 5, 30), date(2026, 6, 2), 12)
+    before = Tray(batch, "2", made.pen("Hazel"), date(2026, 5, 28), date(2026, 5, 31), 12)
+    age = -0.008 * 2 / 7  # two days older
+    assert planted(made, across, "fertile") - planted(made, before, "fertile") == pytest.approx(
+        -1.9 * 2 / 4 + age
+    )
+    # laid 30 May to 2 June, set 5 June: 4.5 days on the mean; stored a day more costs 0.12
+    assert across.storage_days == 4.5
+    assert planted(made, across, "early") - planted(made, before, "early") == pytest.approx(0.12 * 2)
