@@ -14,7 +14,7 @@ class Base(StrEnum):
     """What a rate is a share of; printed beside every percentage."""
 
     OF_SET = "of set"
-    OF_LADDER = "of eggs followed"
+    OF_LADDER = "of set less cracked"
     OF_FERTILE = "of fertile"
     OF_ENTERING = "of eggs entering the step"
     OF_HATCHED = "of hatched"
