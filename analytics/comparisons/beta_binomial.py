@@ -151,25 +151,40 @@ class _Likelihood:
         overall = self.came.sum() / self.entered.sum()
         level = np.full(len(self.came), np.log(overall / (1 - overall)))
         begin = np.linalg.lstsq(self.columns, level, rcond=None)[0]
-        bounds = [(-_STEEPEST, _STEEPEST)] * self.size + [(_LOWEST, _HIGHEST)] * self.groups
-        tries = [
-            minimize(
-                self,
-                np.concatenate((begin, np.full(self.groups, start))),
-                jac=True,
-                method="L-BFGS-B",
-                bounds=bounds,
-                options={"maxiter": 2000, "ftol": 1e-14, "gtol": 1e-8},
-            )
-            for start in (-6.0, -3.0, -1.0)
-        ]
-        found = min(tries, key=lambda done: float(done.fun))
-        return np.asarray(found.x, dtype=float), float(found.fun)
+        starts = [np.concatenate((begin, np.full(self.groups, logit))) for logit in (-6.0, -4.0, -2.5, -1.0)]
+        found = minimize(
+            self,
+            min(starts, key=lambda start: self(start)[0]),
+            jac=True,
+            method="L-BFGS-B",
+            bounds=[(-_STEEPEST, _STEEPEST)] * self.size + [(_LOWEST, _HIGHEST)] * self.groups,
+            options={"maxiter": 1000, "ftol": 1e-11, "gtol": 1e-6},
+        )
+        return self._polished(np.asarray(found.x, dtype=float))
+
+    def _polished(self, point: Floats) -> tuple[Floats, float]:
+        """Newton steps from near the top, in the parameters that are not at an edge, while they help."""
+        value, slope = self(point)
+        for _ in range(5):
+            free = self._free(point)
+            curvature = self._curvature(point)[np.ix_(free, free)]
+            step = np.zeros(len(point))
+            step[free] = np.linalg.lstsq(curvature, slope[free], rcond=1e-10)[0]
+            if np.abs(step).max() > 0.5:
+                break
+            next_value, next_slope = self(point - step)
+            if next_value > value:
+                break
+            point, value, slope = point - step, next_value, next_slope
+        return point, value
+
+    def _free(self, point: Floats) -> Codes:
+        inside = np.abs(point[self.size :]) < _HIGHEST - 1e-6
+        return np.flatnonzero(np.concatenate((np.ones(self.size, dtype=bool), inside)))
 
     def _errors(self, point: Floats) -> tuple[float, ...]:
         """From the curvature in the parameters that are not at an edge; () where an edge is met by b."""
-        free = np.ones(len(point), dtype=bool)
-        free[self.size :] = np.abs(point[self.size :]) < _HIGHEST - 1e-6
+        free = self._free(point)
         if _steep(point, self.size):
             return ()
         curvature = self._curvature(point)[np.ix_(free, free)]

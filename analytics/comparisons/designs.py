@@ -49,6 +49,6 @@ def checked_design(design: ArrayLike, trays: int) -> Floats:
     columns = np.asarray(design, dtype=float)
     if columns.ndim != 2 or len(columns) != trays or not np.all(np.isfinite(columns)):
         raise ValueError("a design has one finite row a tray")
-    if independent(columns).shape != columns.shape:
+    if trays and independent(columns).shape != columns.shape:
         raise ValueError("columns of the design depend on one another")
     return columns

@@ -62,8 +62,10 @@ def fisher(table: ArrayLike, largest: int = LARGEST) -> HypothesisTest:
     if why:
         return HypothesisTest.missing(method, why)
     kept = counts[counts.sum(axis=1) > 0][:, counts.sum(axis=0) > 0].astype(np.intp)
+    if kept.shape == (2, 2):
+        return HypothesisTest(method, None, None, None, fisher_2x2(kept).p_value, "")
     halves = _halves(kept, largest)
-    if halves is None:
+    if halves is None or len(np.unique(halves[0][0])) > largest // 10:
         return HypothesisTest.missing(method, "The table is too large to list all tables with its margins.")
     return HypothesisTest(method, None, None, None, _tail(halves, kept), "")
 
