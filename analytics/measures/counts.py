@@ -23,7 +23,7 @@ than 5 opened; of the pen's trays in the selection where even those are fewer th
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 from analytics.values import Used
 
@@ -61,7 +61,7 @@ class Stages:
 
     def as_tuple(self) -> tuple[float, ...]:
         """The seven numbers in the order of the attributes."""
-        return tuple(getattr(self, field.name) for field in fields(self))
+        return (self.infertile, self.clear, self.early, self.mid, self.late, self.shell, self.unstaged)
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,19 +125,6 @@ class Families:
     rotten: LadderCounts = LadderCounts()
     rotten_eggs: int = 0
     unaccounted: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class PenCounts:
-    """The counts of one pen.
-
-    Attributes:
-        pen: the breeder's label.
-        families: its counts.
-    """
-
-    pen: str
-    families: Families
 
 
 @dataclass(frozen=True, slots=True)

@@ -111,9 +111,10 @@ def rates(families: Families, clustering: Mapping[str, Clustering]) -> dict[str,
     """
     tallies = _tallies(families)
     ways = {"fertile": allocations(families.fertile), "staged": allocations(families.staged)}
+    assumed = estimate_clustering(None)
     found: dict[str, Rate] = {}
     for measure in (*MEASURES, UNACCOUNTED, *ENTERING_MEASURES):
-        known = clustering.get(measure.removesuffix("_of_entering")) or estimate_clustering(None)
+        known = clustering.get(measure.removesuffix("_of_entering"), assumed)
         if measure in tallies:
             found[measure] = _tally_rate(measure, tallies[measure], known)
         else:

@@ -8,6 +8,7 @@ of eggs, so over all ways to settle what is open its extremes lie where each gro
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from itertools import product
 
 import numpy as np
@@ -38,19 +39,17 @@ class Portion:
     @property
     def top(self) -> Eggs:
         """1 for each outcome counted, 0 for the others."""
-        return np.array([float(name in self.counted) for name in OUTCOMES])
+        return _marks(self.counted)
 
     @property
     def base(self) -> Eggs:
         """1 for each outcome of the denominator, 0 for the others."""
-        return np.array([float(name in self.among) for name in OUTCOMES])
+        return _marks(self.among)
 
     @property
     def splits_clear(self) -> bool:
         """Whether it matters if a clear egg was infertile or early dead."""
-        return ("infertile" in self.among) != ("early" in self.among) or (
-            ("infertile" in self.counted) != ("early" in self.counted)
-        )
+        return any(("infertile" in names) != ("early" in names) for names in (self.counted, self.among))
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,6 +145,13 @@ def _share_opened(counts: LadderCounts, unhatched: float) -> float:
     spoken_for = counts.opened.total() + counts.shared.total()
     worth = spoken_for**2 / counts.opened_squares if counts.opened_squares else 1.0
     return float(min(1.0, worth / unhatched))
+
+
+@cache
+def _marks(names: tuple[str, ...]) -> Eggs:
+    marks = np.array([float(name in names) for name in OUTCOMES])
+    marks.flags.writeable = False
+    return marks
 
 
 def _placed(hatched: float, stages: Stages) -> Eggs:
