@@ -227,3 +227,34 @@ def test_a_tray_laid_across_the_day_gets_its_share():
     # laid 30 May to 2 June, set 5 June: 4.5 days on the mean; stored a day more costs 0.12
     assert across.storage_days == 4.5
     assert planted(made, across, "early") - planted(made, before, "early") == pytest.approx(0.12 * 2)
+
+
+def test_the_setter_has_a_part_in_early_and_mid_the_hatcher_in_late_and_shell():
+    made = replace(world(effect_size=0.0), spread=replace(NO_SPREAD, machine=1.0))
+    drawn = draw_truth(made, randomness(made))
+    moved = 0
+    for fate, chances in zip(drawn.fates, drawn.chances, strict=True):
+        batch = fate.tray.batch
+        moved += batch.setter != batch.hatcher
+        for step, machine in (
+            ("early", batch.setter), ("mid", batch.setter), ("late", batch.hatcher), ("shell", batch.hatcher)
+        ):  # fmt: skip
+            base = made.base[batch.species][STEPS.index(step)]
+            expected = np.log(base / (1 - base)) + drawn.differences.machines[machine, step]
+            assert np.log(chances[step] / (1 - chances[step])) == pytest.approx(expected)
+    assert moved > 100
+
+
+def test_the_hatcher_is_wetter_from_transfer_to_pull(demo):
+    hatching = {"Flint": set(), "Slate": set()}
+    for fate in demo.truth.fates:
+        batch = fate.tray.batch
+        for day in range((batch.end.date() - batch.transfer_on.date()).days + 1):
+            hatching.setdefault(batch.hatcher, set()).add(batch.transfer_on.date() + timedelta(days=day))
+    for machine, days in hatching.items():
+        rows = [row for row in demo.rows["climate"] if row["incubator"] == machine]
+        wet = [row["humidity_pct"] for row in rows if row["at"].date() in days]
+        dry = [row["humidity_pct"] for row in rows if row["at"].date() not in days]
+        if rows:
+            # a reading has a standard deviation of 1.5 %, and each group has hundreds
+            assert np.mean(wet) - np.mean(dry) == pytest.approx(14.0, abs=0.3)
