@@ -37,14 +37,18 @@ class Stratum:
         span: which of the spans asked for, from 0.
         species: key.
         pen: label, or "" for all pens of the species.
-        trays: closed trays, also those that enter no family.
+        eggs_set: eggs set in closed batches, also in trays that enter no family.
+        chicks: hatched and culled chicks, likewise.
+        batches: closed batches.
         families: the sums.
     """
 
     span: int
     species: str
     pen: str
-    trays: int
+    eggs_set: int
+    chicks: int
+    batches: int
     families: Families
 
 
@@ -112,10 +116,7 @@ def strata(connection: duckdb.DuckDBPyConnection, spans: Sequence[Period]) -> tu
     by_stratum: dict[tuple[int, str, str], dict[str, Mapping[str, Any]]] = {}
     for row in rows_of(connection, "strata", asked):
         by_stratum.setdefault((row["span_no"], row["species"], row["pen"]), {})[row["family"]] = row
-    return tuple(
-        Stratum(span, species, pen, families["all"]["trays"], _families(families))
-        for (span, species, pen), families in by_stratum.items()
-    )
+    return tuple(_stratum(*names, families) for names, families in by_stratum.items())
 
 
 def rows_of(
@@ -129,6 +130,12 @@ def rows_of(
 
 def _ends(period: Period) -> tuple[date, date]:
     return period.start or date.min, period.end or date.max
+
+
+def _stratum(span: int, species: str, pen: str, rows: Mapping[str, Mapping[str, Any]]) -> Stratum:
+    every = rows["all"]
+    chicks = every["hatched"] + every["culled"]
+    return Stratum(span, species, pen, every["eggs_set"], chicks, every["batches"], _families(rows))
 
 
 def _families(rows: Mapping[str, Mapping[str, Any]]) -> Families:
@@ -182,3 +189,11 @@ def cluster_sums(connection: duckdb.DuckDBPyConnection, until: date) -> dict[str
         )
         for row in rows
     }
+
+
+def breeder_targets(connection: duckdb.DuckDBPyConnection) -> dict[str, dict[str, float]]:
+    """The breeder's own aims: species key -> measure word -> share."""
+    aims: dict[str, dict[str, float]] = {}
+    for row in rows_of(connection, "targets", {}):
+        aims.setdefault(row["species"], {})[row["measure"]] = row["target"]
+    return aims

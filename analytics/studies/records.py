@@ -44,6 +44,7 @@ class SpeciesMonth:
         months_before: the twelve months before, oldest first; a month without eggs has empty rates.
         pens: by label.
         targets: measure word -> the breeder's own aim.
+        before: the twelve months before taken together; empty when they had no eggs.
     """
 
     species: str
@@ -54,6 +55,7 @@ class SpeciesMonth:
     months_before: tuple[tuple[Month, Rates], ...]
     pens: tuple[PenMonth, ...]
     targets: dict[str, float]
+    before: Rates
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,97 @@
+"""The month in a few sentences: counts, rates with base and range, and where the year before stands.
+
+No sentence says better or worse: a month beside twelve others is looked at here, not tested.
+"""
+
+from __future__ import annotations
+
+from analytics.options import Selection
+from analytics.studies.records import OpenBatch, SpeciesMonth
+from analytics.studies.wording import counted, month_name, percent, percent_range, rate_words, species_words
+from analytics.values import Interval, Month, Rate
+
+WIDE = 0.30
+"""A range wider than this is said to come from few eggs (our own choice, no source)."""
+
+
+def headline(
+    month: Month,
+    selection: Selection,
+    species: tuple[SpeciesMonth, ...],
+    open_batches: tuple[OpenBatch, ...],
+    months: tuple[Month, ...],
+) -> tuple[str, ...]:
+    """The answer, most eggs first; what there is instead when nothing hatched."""
+    with_eggs = sorted((s for s in species if s.eggs_set), key=lambda s: (-s.eggs_set, s.species))
+    if with_eggs:
+        return tuple(sentence for one in with_eggs for sentence in _of_species(month, one))
+    return _nothing_hatched(month, selection, open_batches, months)
+
+
+def _of_species(month: Month, species: SpeciesMonth) -> tuple[str, ...]:
+    hatch = species.rates["hatch_of_set"]
+    name = species_words(species.species)
+    if hatch.value is None or hatch.interval is None:
+        eggs = counted(species.eggs_set, "egg")
+        return (
+            f"Of {eggs} of {name} in batches that hatched in {month_name(month)} no hatch is written down.",
+        )
+    return (
+        _hatched(month, name, hatch, hatch.interval),
+        _beside_the_year(species, hatch, hatch.interval),
+        _fertile(species),
+    )
+
+
+def _hatched(month: Month, name: str, hatch: Rate, interval: Interval) -> str:
+    said = (
+        f"Of {counted(round(hatch.eggs or 0), f'{name} egg')} set in batches that hatched in "
+        f"{month_name(month)}, {round(hatch.count or 0):,} hatched: {rate_words(hatch)}."
+    )
+    if interval.high - interval.low > WIDE:
+        said += " These are few eggs: the range is wide, and the month alone says little."
+    left_out = hatch.used.left_out
+    if left_out:
+        said += (
+            f" {counted(left_out, 'tray')} without a hatch count {'is' if left_out == 1 else 'are'} left out."
+        )
+    return said
+
+
+def _beside_the_year(species: SpeciesMonth, hatch: Rate, interval: Interval) -> str:
+    before = species.before.get("hatch_of_set")
+    if before is None or before.value is None or before.interval is None:
+        return "The twelve months before hold no hatch to set it beside."
+    stands = (
+        f"The twelve months before stand at {percent(before.value)} % of {round(before.eggs or 0):,} set "
+        f"({percent_range(before.interval)})"
+    )
+    if interval.low <= before.value <= interval.high:
+        return f"{stands}, inside this month's range."
+    side = "above" if before.value > interval.high else "below"
+    return f"{stands}, {side} this month's range; that is a reason to look closer, not yet a finding."
+
+
+def _fertile(species: SpeciesMonth) -> str:
+    fertility, of_fertile = species.rates["fertility"], species.rates["hatch_of_fertile"]
+    if fertility.interval is None:
+        return f"Fertility is not known. {fertility.why}".rstrip()
+    words = f"Fertility was {rate_words(fertility)}, hatch of fertile {rate_words(of_fertile)}."
+    return words if fertility.value is not None else f"{words} {fertility.why}"
+
+
+def _nothing_hatched(
+    month: Month, selection: Selection, open_batches: tuple[OpenBatch, ...], months: tuple[Month, ...]
+) -> tuple[str, ...]:
+    chosen = " of this selection" if selection != Selection() else ""
+    if months:
+        said = [
+            f"No batch{chosen} hatched in {month_name(month)}.",
+            f"The last month with a hatch is {month_name(months[-1])}.",
+        ]
+    else:
+        said = [f"No batch{chosen} has hatched yet in these records."]
+    if open_batches:
+        stands = "batch is" if len(open_batches) == 1 else "batches are"
+        said.append(f"{len(open_batches)} {stands} still in the machine.")
+    return tuple(said)

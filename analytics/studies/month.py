@@ -1,0 +1,142 @@
+"""How did the month go: its rates beside the twelve months before, and what the records leave open."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from analytics.measures.clustering import estimate_clustering
+from analytics.measures.counts import Clustering
+from analytics.measures.ladder import rates
+from analytics.options import Selection
+from analytics.store.counts import Stratum, breeder_targets, cluster_sums, counting, strata
+from analytics.store.gaps import InMachine, Missing, batches_in_machine, closed_months, missing_records
+from analytics.studies.gap_words import data_gaps
+from analytics.studies.headline import headline
+from analytics.studies.records import MonthReview, OpenBatch, PenMonth, Rates, SpeciesMonth
+from analytics.values import Month, Period
+
+MONTHS_BEFORE = 12
+_NOW = 0
+_TOGETHER = MONTHS_BEFORE + 1
+
+
+@dataclass(frozen=True, slots=True)
+class _Sums:
+    """What the store says, before any rate is made of it."""
+
+    month: Month
+    months: tuple[Month, ...]
+    strata: dict[tuple[int, str, str], Stratum]
+    clustering: Mapping[str, Clustering]
+    targets: dict[str, dict[str, float]]
+    in_machine: tuple[InMachine, ...]
+    missing: dict[str, Missing]
+
+    def rates(self, span: int, species: str, pen: str = "") -> Rates:
+        """Rates of one stratum; empty where it has no eggs."""
+        stratum = self.strata.get((span, species, pen))
+        return rates(stratum.families, self.clustering) if stratum else {}
+
+
+def month_review(store: Path, month: Month | None, selection: Selection, as_of: date) -> MonthReview:
+    """Reviews a month.
+
+    Args:
+        store: the store's file.
+        month: the month of hatch; None = the last one with a closed batch in the selection.
+        selection: filters; a period bounds the month and the twelve before as well.
+        as_of: the day on which batches in the machine are looked at.
+
+    Raises:
+        as `reading`.
+    """
+    sums = _ask(store, month, selection, as_of)
+    species = tuple(_species(sums, key) for key in sorted({key for _, key, _ in sums.strata}))
+    open_batches = tuple(_open_batch(batch, as_of) for batch in sums.in_machine)
+    return MonthReview(
+        month=sums.month,
+        selection=selection,
+        headline=headline(sums.month, selection, species, open_batches, sums.months),
+        species=species,
+        open_batches=open_batches,
+        data_gaps=data_gaps(sums.missing, open_batches),
+        months=sums.months,
+        as_of=as_of,
+    )
+
+
+def _ask(store: Path, month: Month | None, selection: Selection, as_of: date) -> _Sums:
+    with counting(store, selection) as connection:
+        months = closed_months(connection)
+        month = month or (months[-1] if months else Month(as_of.year, as_of.month))
+        first_day, last_day = _days(month.period())
+        sums = cluster_sums(connection, until=last_day)
+        return _Sums(
+            month=month,
+            months=months,
+            strata={(s.span, s.species, s.pen): s for s in strata(connection, _spans(month))},
+            clustering={measure: estimate_clustering(found) for measure, found in sums.items()},
+            targets=breeder_targets(connection),
+            in_machine=batches_in_machine(connection, selection),
+            missing=missing_records(connection, first_day, last_day, as_of),
+        )
+
+
+def _spans(month: Month) -> list[Period]:
+    """The month, the twelve before (the latest first), and those twelve together."""
+    single = [month.back(months).period() for months in range(MONTHS_BEFORE + 1)]
+    return [*single, Period(single[-1].start, single[1].end)]
+
+
+def _days(period: Period) -> tuple[date, date]:
+    assert period.start
+    assert period.end
+    return period.start, period.end
+
+
+def _species(sums: _Sums, key: str) -> SpeciesMonth:
+    now = sums.strata.get((_NOW, key, ""))
+    return SpeciesMonth(
+        species=key,
+        eggs_set=now.eggs_set if now else 0,
+        chicks=now.chicks if now else 0,
+        batches=now.batches if now else 0,
+        rates=sums.rates(_NOW, key),
+        months_before=tuple(
+            (sums.month.back(months), sums.rates(months, key)) for months in range(MONTHS_BEFORE, 0, -1)
+        ),
+        pens=tuple(_pen(sums, stratum) for stratum in _pens_of(sums, key)),
+        targets=sums.targets.get(key, {}),
+        before=sums.rates(_TOGETHER, key),
+    )
+
+
+def _pens_of(sums: _Sums, key: str) -> list[Stratum]:
+    return [s for s in sums.strata.values() if s.span == _NOW and s.species == key and s.pen]
+
+
+def _pen(sums: _Sums, now: Stratum) -> PenMonth:
+    return PenMonth(
+        pen=now.pen,
+        eggs_set=now.eggs_set,
+        chicks=now.chicks,
+        rates=sums.rates(_NOW, now.species, now.pen),
+        before=sums.rates(_TOGETHER, now.species, now.pen),
+    )
+
+
+def _open_batch(batch: InMachine, as_of: date) -> OpenBatch:
+    overdue = (as_of - batch.due_to).days if batch.due_to else 0
+    return OpenBatch(
+        batch=batch.batch,
+        incubator=batch.incubator,
+        species=batch.species,
+        eggs_set=batch.eggs_set,
+        set_on=batch.set_on,
+        due_from=batch.due_from,
+        due_to=batch.due_to,
+        overdue_days=max(overdue, 0),
+    )

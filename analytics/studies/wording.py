@@ -1,0 +1,72 @@
+"""Numbers in words for a breeder: a rate never without what it is a share of."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from analytics.reference.species import species_table
+from analytics.values import Interval, Month, Rate
+
+MEASURE_NAMES: dict[str, str] = {
+    "fertility": "Fertility",
+    "hatch_of_set": "Hatch of set",
+    "saleable_of_set": "Kept chicks of set",
+    "cull_rate": "Chicks not kept",
+    "hatch_of_fertile": "Hatch of fertile",
+    "early_loss": "Early loss",
+    "mid_loss": "Middle loss",
+    "late_loss": "Late loss",
+    "shell_loss": "Lost in the shell",
+    "rotten": "Rotten",
+}
+"""Measure word -> the name on paper, in the order of the ladder."""
+_MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
+    "November", "December",
+)  # fmt: skip
+_SMALL, _NEARLY_ALL = 0.0995, 0.995
+
+
+def month_name(month: Month) -> str:
+    """`March 2026`."""
+    return f"{_MONTHS[month.month - 1]} {month.year}"
+
+
+def species_words(key: str) -> str:
+    """The species as it stands before "eggs"; the key itself where it is not known."""
+    known = species_table()
+    return known[key].name if key in known else key.replace("_", " ")
+
+
+def counted(number: int, one: str, more: str = "") -> str:
+    """`1 egg`, `1,204 eggs`."""
+    return f"{number:,} {one if number == 1 else more or one + 's'}"
+
+
+def listed(labels: Sequence[str]) -> str:
+    """`A, B and C`."""
+    return " and ".join(part for part in (", ".join(labels[:-1]), labels[-1]) if part) if labels else ""
+
+
+def percent(share: float) -> str:
+    """A share as % without the sign: whole, with a decimal under 10 and just under 100, never a false 0 or 100."""
+    if share in (0, 1):
+        return f"{share * 100:.0f}"
+    if share < 0.0005:
+        return "<0.1"
+    if share >= 0.9995:
+        return ">99.9"
+    return f"{share * 100:.{1 if share < _SMALL or share >= _NEARLY_ALL else 0}f}"
+
+
+def percent_range(interval: Interval) -> str:
+    """`68–78 %`."""
+    return f"{percent(interval.low)}–{percent(interval.high)} %"
+
+
+def rate_words(rate: Rate) -> str:
+    """`73 % of set (68–78 %)`; only the range where there is no value; `not known` where there is neither."""
+    if rate.value is None:
+        return f"{percent_range(rate.interval)} {rate.base}" if rate.interval else "not known"
+    within = f" ({percent_range(rate.interval)})" if rate.interval else ""
+    return f"{percent(rate.value)} % {rate.base}{within}"
