@@ -1,98 +1,126 @@
-"""Opening the store: one module, short-lived connections, retry while another program writes.
+"""Opening the store: short-lived connections, retry while another program writes.
 
-DuckDB lets one process write, and while it does no other may even read. So every piece of work opens
-the file, does its work and closes it again; who finds it taken waits and tries again.
+DuckDB lets one process write, and while it does no other may even read. So every piece of work opens the
+file, does its work and closes it again; who finds it taken waits and tries again. Threads of one process
+take turns (see `turns`). An older store is migrated before it is opened, for reading too: the questions
+know one shape only, and the old file is kept beside.
 """
 
 from __future__ import annotations
 
-import random
-import threading
-import time
+import logging
 import uuid
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack, contextmanager, suppress
 from datetime import UTC, datetime
-from hashlib import sha256
 from pathlib import Path
 
 import duckdb
 
-from analytics.errors import NotAStore, StoreBusy, StoreDamaged, StoreMissing, StoreTooNew
+from analytics.errors import StoreDamaged, StoreMissing
+from analytics.store import files
+from analytics.store.engine import failure_within, open_file
+from analytics.store.migrations import STEPS, bring_up_to_date, newest, run_steps, tally_in, version_of
+from analytics.store.tally import Tally, refuse_behind, write_tally
+from analytics.store.turns import turns_of
 
 WAIT_SECONDS = 15.0
 """How long a connection waits for another program before it gives up."""
-SCHEMA = Path(__file__).with_name("schema.sql")
-SCHEMA_VERSION = 1
-_in_this_process = threading.RLock()
+_log = logging.getLogger(__name__)
+
+
+class LeaveUnchanged(Exception):  # noqa: N818 - a way to leave, not an error
+    """Raise it inside `writing` to end the block in peace with nothing kept and nothing counted."""
 
 
 def create(store: Path) -> None:
     """Makes an empty store; does nothing when there is one.
 
+    Built in a file beside and named when it is whole. Of two programs that do so at once, one wins.
+
     Raises:
-        StoreBusy, StoreDamaged, NotAStore, StoreTooNew.
+        StoreDamaged: a log is there whose store is gone.
     """
     if store.exists():
         return
+    _refuse_orphaned_log(store)
     store.parent.mkdir(parents=True, exist_ok=True)
-    script = SCHEMA.read_text(encoding="utf-8")
-    with _in_this_process:
-        connection = _connect(store, read_only=False, wait=WAIT_SECONDS)
-        try:
-            now = datetime.now(UTC).replace(tzinfo=None)
-            connection.begin()
-            connection.execute(script)
-            connection.execute(
-                "INSERT INTO store_meta VALUES (1, 'penwise', ?, ?, 0)", [uuid.uuid4().hex, now]
-            )
-            connection.execute(
-                "INSERT INTO migrations VALUES (?, 'first schema', ?, ?)",
-                [SCHEMA_VERSION, now, sha256(script.encode()).hexdigest()],
-            )
-            connection.commit()
-        finally:
-            connection.close()
+    unfinished = files.fresh_beside(store)
+    try:
+        tally = _build(unfinished)
+        if files.put_new(unfinished, store):
+            write_tally(store, tally)
+    finally:
+        files.discard(unfinished)
+
+
+def _refuse_orphaned_log(store: Path) -> None:
+    log = files.log_of(store)
+    if log.exists():
+        raise StoreDamaged(
+            f"{log.name} is there, but {store.name} is gone",
+            "The log holds the last changes of the store that was here",
+            "Bring the store back beside it, or move the log away",
+        )
+
+
+def _build(path: Path) -> Tally:
+    connection = open_file(path, read_only=False, wait=0)
+    try:
+        run_steps(connection, STEPS)
+        connection.execute(
+            "INSERT INTO store_meta VALUES (1, 'penwise', ?, ?, 0)",
+            [uuid.uuid4().hex, datetime.now(UTC).replace(tzinfo=None)],
+        )
+        connection.execute("CHECKPOINT")
+        return tally_in(connection)
+    finally:
+        connection.close()
 
 
 @contextmanager
 def reading(store: Path, wait: float = WAIT_SECONDS) -> Iterator[duckdb.DuckDBPyConnection]:
     """A read-only connection, closed at the end of the block.
 
+    Nothing can change the store within the block, so several queries see one state.
+
     Raises:
         StoreMissing, StoreBusy, StoreDamaged, NotAStore, StoreTooNew.
     """
-    _must_exist(store)
-    with _in_this_process:
-        connection = _connect(store, read_only=True, wait=wait)
-        try:
-            _recognise(connection, store)
-            yield connection
-        finally:
-            connection.close()
+    with ExitStack() as leaving, _our_words(store):
+        yield _enter(leaving, store, read_only=True, wait=wait)
 
 
 @contextmanager
-def writing(store: Path, wait: float = WAIT_SECONDS) -> Iterator[duckdb.DuckDBPyConnection]:
+def writing(
+    store: Path, wait: float = WAIT_SECONDS, may_read: Sequence[Path] = ()
+) -> Iterator[duckdb.DuckDBPyConnection]:
     """One transaction: committed when the block ends, rolled back when it raises.
+
+    Args:
+        store: the file.
+        wait: seconds to wait for others.
+        may_read: folders whose files the block's SQL may read; none unless given.
 
     Raises:
         StoreMissing, StoreBusy, StoreDamaged, NotAStore, StoreTooNew.
     """
-    _must_exist(store)
-    with _in_this_process:
-        connection = _connect(store, read_only=False, wait=wait)
+    with ExitStack() as leaving, _our_words(store), suppress(LeaveUnchanged):
+        connection = _enter(leaving, store, read_only=False, wait=wait, may_read=may_read)
+        refuse_behind(store, tally_in(connection))
+        connection.begin()
         try:
-            _recognise(connection, store)
-            connection.begin()
             yield connection
-            connection.execute("UPDATE store_meta SET change_count = change_count + 1")
+            connection.execute(
+                "UPDATE store_meta SET change_count ="
+                " greatest(change_count + 1, (SELECT max(entry_no) FROM ledger))"
+            )
             connection.commit()
         except BaseException:
-            connection.rollback()
+            with suppress(duckdb.Error):
+                connection.rollback()
             raise
-        finally:
-            connection.close()
+        _settle(connection, store)
 
 
 def change_count(store: Path) -> int:
@@ -102,8 +130,23 @@ def change_count(store: Path) -> int:
         as `reading`.
     """
     with reading(store) as connection:
-        row = connection.execute("SELECT change_count FROM store_meta").fetchone()
-    return int(row[0]) if row else 0
+        return tally_in(connection).change_count
+
+
+@contextmanager
+def holding(store: Path, wait: float = WAIT_SECONDS) -> Iterator[files.Held]:
+    """Holds the closed store against threads and programs alike, to copy or replace the file.
+
+    What a crash left in the log is first brought into the file.
+
+    Raises:
+        StoreMissing, StoreBusy, StoreDamaged.
+    """
+    _must_exist(store)
+    with turns_of(store).alone(wait):
+        _empty_log(store, wait)
+        with files.held(store, wait) as hold:
+            yield hold
 
 
 def _must_exist(store: Path) -> None:
@@ -113,47 +156,68 @@ def _must_exist(store: Path) -> None:
         )
 
 
-def _connect(store: Path, *, read_only: bool, wait: float) -> duckdb.DuckDBPyConnection:
-    deadline = time.monotonic() + wait
-    pause = 0.01
-    while True:
-        try:
-            return duckdb.connect(str(store), read_only=read_only)
-        except duckdb.IOException as error:
-            if "lock" not in str(error).lower():
-                raise NotAStore(
-                    f"{store.name} is not a store of penwise",
-                    "A store is a DuckDB file made by penwise",
-                    "Give another file",
-                ) from error
-            if time.monotonic() > deadline:
-                raise StoreBusy(
-                    f"{store.name} is in use by another program",
-                    f"We waited {wait:.0f} seconds",
-                    "Close it there or try again",
-                ) from error
-            time.sleep(pause * random.uniform(0.5, 1.5))
-            pause = min(pause * 2, 0.5)
-        except duckdb.Error as error:
-            raise StoreDamaged(
-                f"{store.name} cannot be opened",
-                str(error).splitlines()[0],
-                "Restore a copy: penwise restore",
-            ) from error
-
-
-def _recognise(connection: duckdb.DuckDBPyConnection, store: Path) -> None:
+@contextmanager
+def _our_words(store: Path) -> Iterator[None]:
     try:
-        row = connection.execute("SELECT max(version) FROM migrations").fetchone()
-    except duckdb.CatalogException as error:
-        raise NotAStore(
-            f"{store.name} is a DuckDB file, but not of penwise",
-            "A store has a table of migrations",
-            "Give another file",
-        ) from error
-    if row and row[0] is not None and row[0] > SCHEMA_VERSION:
-        raise StoreTooNew(
-            f"{store.name} has schema {row[0]}",
-            f"This program knows schemas up to {SCHEMA_VERSION}",
-            "Install a newer penwise",
-        )
+        yield
+    except duckdb.Error as error:
+        ours = failure_within(error, store)
+        if ours is None:
+            raise
+        raise ours from error
+
+
+def _enter(
+    leaving: ExitStack, store: Path, *, read_only: bool, wait: float, may_read: Sequence[Path] = ()
+) -> duckdb.DuckDBPyConnection:
+    """Takes a turn and opens the store, migrated if need be; both end with `leaving`."""
+    _must_exist(store)
+    turns = turns_of(store)
+    while True:
+        with ExitStack() as attempt:
+            attempt.enter_context(turns.shared(wait) if read_only else turns.alone(wait))
+            if not read_only:
+                _refuse_cut_log(store, wait)
+            connection = open_file(store, read_only=read_only, wait=wait, may_read=may_read)
+            attempt.callback(connection.close)
+            if version_of(connection, store) == newest():
+                leaving.push(attempt.pop_all())
+                return connection
+        with turns.alone(wait):
+            _empty_log(store, wait)
+            bring_up_to_date(store, wait)
+
+
+def _refuse_cut_log(store: Path, wait: float) -> None:
+    """Looks at a log left by a crash before a writing connection would use it up."""
+    if not files.log_of(store).exists():
+        return
+    connection = open_file(store, read_only=True, wait=wait)
+    try:
+        version_of(connection, store)
+        refuse_behind(store, tally_in(connection))
+    finally:
+        connection.close()
+
+
+def _empty_log(store: Path, wait: float) -> None:
+    if not files.log_of(store).exists():
+        return
+    _refuse_cut_log(store, wait)
+    connection = open_file(store, read_only=False, wait=wait)
+    try:
+        connection.execute("CHECKPOINT")
+    finally:
+        connection.close()
+
+
+def _settle(connection: duckdb.DuckDBPyConnection, store: Path) -> None:
+    """After a commit: everything into one file, then the tally. The commit stands if this fails."""
+    try:
+        connection.execute("CHECKPOINT")
+    except duckdb.Error as error:
+        _log.warning("%s: the change is kept, in the log beside the file (%s)", store.name, error)
+    try:
+        write_tally(store, tally_in(connection))
+    except (OSError, duckdb.Error) as error:
+        _log.warning("%s: the change is kept, but not counted beside the file (%s)", store.name, error)
