@@ -1,0 +1,1 @@
+"""Whose loss: the crossed model of pens, machines, batches and trays, and what rests on it."""
