@@ -110,16 +110,63 @@ batch_sums AS (
 own_meetings AS (
     SELECT measure, pen_no, sum(n * n) AS c_own FROM cells GROUP BY measure, pen_no
 ),
--- how many eggs two pens had in the same batches: each pair once, pairs of different pens count twice
-meetings AS (
-    SELECT a.measure, CASE WHEN a.pen_no = b.pen_no THEN 1 ELSE 2 END
-            * sum(a.n * b.n) * sum(a.n * b.n) / (min(a.pen_n) * min(b.pen_n)) AS weight
-    FROM cells a
-    JOIN cells b ON b.measure = a.measure AND b.batch_no = a.batch_no AND b.pen_no >= a.pen_no
-    GROUP BY a.measure, a.pen_no, b.pen_no
+-- C_ij / sqrt(N_i N_j): how much two pens met in the same batches; wide, since pairs are many. Each pair once.
+wide_cells AS (
+    SELECT pen_no, batch_no,
+        sum(CASE measure WHEN 'fertility' THEN n / sqrt(pen_n) ELSE 0 END) AS fertility,
+        sum(CASE measure WHEN 'hatch_of_set' THEN n / sqrt(pen_n) ELSE 0 END) AS hatch_of_set,
+        sum(CASE measure WHEN 'saleable_of_set' THEN n / sqrt(pen_n) ELSE 0 END) AS saleable_of_set,
+        sum(CASE measure WHEN 'cull_rate' THEN n / sqrt(pen_n) ELSE 0 END) AS cull_rate,
+        sum(CASE measure WHEN 'hatch_of_fertile' THEN n / sqrt(pen_n) ELSE 0 END) AS hatch_of_fertile,
+        sum(CASE measure WHEN 'early_loss' THEN n / sqrt(pen_n) ELSE 0 END) AS early_loss,
+        sum(CASE measure WHEN 'mid_loss' THEN n / sqrt(pen_n) ELSE 0 END) AS mid_loss,
+        sum(CASE measure WHEN 'late_loss' THEN n / sqrt(pen_n) ELSE 0 END) AS late_loss,
+        sum(CASE measure WHEN 'shell_loss' THEN n / sqrt(pen_n) ELSE 0 END) AS shell_loss,
+        sum(CASE measure WHEN 'rotten' THEN n / sqrt(pen_n) ELSE 0 END) AS rotten
+    FROM cells
+    GROUP BY pen_no, batch_no
+),
+met AS (
+    SELECT CASE WHEN a.pen_no = b.pen_no THEN 1 ELSE 2 END AS twice,
+        sum(a.fertility * b.fertility) AS fertility,
+        sum(a.hatch_of_set * b.hatch_of_set) AS hatch_of_set,
+        sum(a.saleable_of_set * b.saleable_of_set) AS saleable_of_set,
+        sum(a.cull_rate * b.cull_rate) AS cull_rate,
+        sum(a.hatch_of_fertile * b.hatch_of_fertile) AS hatch_of_fertile,
+        sum(a.early_loss * b.early_loss) AS early_loss,
+        sum(a.mid_loss * b.mid_loss) AS mid_loss,
+        sum(a.late_loss * b.late_loss) AS late_loss,
+        sum(a.shell_loss * b.shell_loss) AS shell_loss,
+        sum(a.rotten * b.rotten) AS rotten
+    FROM wide_cells a
+    JOIN wide_cells b ON b.batch_no = a.batch_no AND b.pen_no >= a.pen_no
+    GROUP BY a.pen_no, b.pen_no
+),
+met_squares AS (
+    SELECT
+        sum(twice * fertility * fertility) AS fertility,
+        sum(twice * hatch_of_set * hatch_of_set) AS hatch_of_set,
+        sum(twice * saleable_of_set * saleable_of_set) AS saleable_of_set,
+        sum(twice * cull_rate * cull_rate) AS cull_rate,
+        sum(twice * hatch_of_fertile * hatch_of_fertile) AS hatch_of_fertile,
+        sum(twice * early_loss * early_loss) AS early_loss,
+        sum(twice * mid_loss * mid_loss) AS mid_loss,
+        sum(twice * late_loss * late_loss) AS late_loss,
+        sum(twice * shell_loss * shell_loss) AS shell_loss,
+        sum(twice * rotten * rotten) AS rotten
+    FROM met
 ),
 meeting_sums AS (
-    SELECT measure, sum(weight) AS weight FROM meetings GROUP BY measure
+    SELECT 'fertility' AS measure, fertility AS weight FROM met_squares
+    UNION ALL SELECT 'hatch_of_set', hatch_of_set FROM met_squares
+    UNION ALL SELECT 'saleable_of_set', saleable_of_set FROM met_squares
+    UNION ALL SELECT 'cull_rate', cull_rate FROM met_squares
+    UNION ALL SELECT 'hatch_of_fertile', hatch_of_fertile FROM met_squares
+    UNION ALL SELECT 'early_loss', early_loss FROM met_squares
+    UNION ALL SELECT 'mid_loss', mid_loss FROM met_squares
+    UNION ALL SELECT 'late_loss', late_loss FROM met_squares
+    UNION ALL SELECT 'shell_loss', shell_loss FROM met_squares
+    UNION ALL SELECT 'rotten', rotten FROM met_squares
 ),
 cell_sums AS (
     SELECT c.measure, CAST(sum(c.trays) AS BIGINT) AS trays, count(DISTINCT c.pen_no) AS pens,

@@ -30,6 +30,19 @@ FAMILIES = ("hatch", "fertile", "staged", "culled", "rotten")
 
 
 @dataclass(frozen=True, slots=True)
+class Span:
+    """Days of hatch that are summed together.
+
+    Attributes:
+        period: the days.
+        each_pen: whether each pen is summed by itself too.
+    """
+
+    period: Period
+    each_pen: bool = True
+
+
+@dataclass(frozen=True, slots=True)
 class Stratum:
     """The counts of one species, or of one pen of it, in one span of days.
 
@@ -94,23 +107,24 @@ def query_text(name: str) -> str:
     return Path(__file__).with_name(f"{name}.sql").read_text(encoding="utf-8")
 
 
-def strata(connection: duckdb.DuckDBPyConnection, spans: Sequence[Period]) -> tuple[Stratum, ...]:
-    """Counts of the chosen trays of closed batches by species and by pen, for each span of hatch days.
+def strata(connection: duckdb.DuckDBPyConnection, spans: Sequence[Span]) -> tuple[Stratum, ...]:
+    """Counts of the chosen trays of closed batches by species and by pen, for each span.
 
     Unknown eggs are shared within a span, so a span's counts do not depend on the others asked for.
 
     Args:
         connection: from `counting`.
-        spans: days of hatch; may overlap.
+        spans: they may overlap.
 
     Returns:
-        by span, then all pens of each species (pen ""), then each pen; strata without trays are missing.
+        by span: all pens of each species (pen ""), then each pen where asked; none without trays.
     """
-    ends = [_ends(span) for span in spans]
+    ends = [_ends(span.period) for span in spans]
     asked = {
         "span_no": list(range(len(spans))),
         "first_day": [first for first, _ in ends],
         "last_day": [last for _, last in ends],
+        "each_pen": [span.each_pen for span in spans],
         "enough": ENOUGH_OPENED,
     }
     by_stratum: dict[tuple[int, str, str], dict[str, Mapping[str, Any]]] = {}

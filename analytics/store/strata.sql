@@ -1,4 +1,5 @@
--- Counts per stratum: for each span of hatch days a row per species and a row per pen, in each family.
+-- Counts per stratum: for each span of hatch days a row per species and, where $each_pen, a row per
+-- pen, in each family.
 --
 -- Unknown eggs are shared over the stages within a span: by the tray's own opened eggs, where those are
 -- $enough or more; else by those of its batch and pen; else by those of its pen in the span. The family
@@ -7,10 +8,11 @@
 WITH spans AS (
     SELECT unnest($span_no::INTEGER[]) AS span_no,
         unnest($first_day::DATE[]) AS first_day,
-        unnest($last_day::DATE[]) AS last_day
+        unnest($last_day::DATE[]) AS last_day,
+        unnest($each_pen::BOOLEAN[]) AS each_pen
 ),
 family_trays AS (
-    SELECT s.span_no, f.family, c.*,
+    SELECT s.span_no, s.each_pen, f.family, c.*,
         CASE WHEN c.opened >= $enough THEN CAST(c.unknown AS DOUBLE) / c.opened ELSE 0 END AS own,
         CASE WHEN c.opened >= $enough THEN 0 ELSE c.unknown END AS borrows
     FROM chosen c
@@ -21,7 +23,7 @@ family_trays AS (
 ),
 -- a cell is one pen's trays in one batch
 cells AS (
-    SELECT span_no, family, species, pen_no, batch_no, min(pen) AS pen,
+    SELECT span_no, each_pen, family, species, pen_no, batch_no, min(pen) AS pen,
         count(*) AS trays, sum(eggs_set) AS eggs_set, sum(cracked) AS cracked, sum(followed) AS followed,
         sum(hatched) AS hatched, sum(culled) AS culled, sum(rotten) AS rotten,
         sum(unaccounted) AS unaccounted, sum(unknown) AS unknown,
@@ -34,7 +36,7 @@ cells AS (
         sum(opened * (1 + own)) AS stands_for, sum(opened * (1 + own) * (1 + own)) AS stands_for_squares,
         sum(CAST(followed AS DOUBLE) * followed) AS tray_squares
     FROM family_trays
-    GROUP BY span_no, family, species, pen_no, batch_no
+    GROUP BY span_no, each_pen, family, species, pen_no, batch_no
 ),
 cell_weights AS (
     SELECT *,
@@ -79,7 +81,7 @@ by_batch AS (
         sum(shared_shell) AS shared_shell, sum(shared_unstaged) AS shared_unstaged,
         sum(unshared) AS unshared, sum(opened_squares) AS opened_squares, sum(tray_squares) AS tray_squares
     FROM shared_cells
-    CROSS JOIN (VALUES ('species'), ('pen')) AS l (level)
+    JOIN (VALUES ('species'), ('pen')) AS l (level) ON l.level = 'species' OR each_pen
     GROUP BY span_no, family, species, level, CASE level WHEN 'pen' THEN pen_no ELSE -1 END, batch_no
 )
 SELECT span_no, species, min(pen) AS pen, family,

@@ -1,0 +1,1 @@
+"""One file per question a breeder asks; the only place where store and numbers meet."""

@@ -32,10 +32,8 @@ def _of_species(month: Month, species: SpeciesMonth) -> tuple[str, ...]:
     hatch = species.rates["hatch_of_set"]
     name = species_words(species.species)
     if hatch.value is None or hatch.interval is None:
-        eggs = counted(species.eggs_set, "egg")
-        return (
-            f"Of {eggs} of {name} in batches that hatched in {month_name(month)} no hatch is written down.",
-        )
+        eggs = counted(species.eggs_set, f"{name} egg")
+        return (f"Of {eggs} in batches that hatched in {month_name(month)} no hatch is written down.",)
     return (
         _hatched(month, name, hatch, hatch.interval),
         _beside_the_year(species, hatch, hatch.interval),
@@ -52,9 +50,8 @@ def _hatched(month: Month, name: str, hatch: Rate, interval: Interval) -> str:
         said += " These are few eggs: the range is wide, and the month alone says little."
     left_out = hatch.used.left_out
     if left_out:
-        said += (
-            f" {counted(left_out, 'tray')} without a hatch count {'is' if left_out == 1 else 'are'} left out."
-        )
+        are = "is" if left_out == 1 else "are"
+        said += f" {counted(left_out, 'tray')} without a hatch count {are} left out."
     return said
 
 

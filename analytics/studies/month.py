@@ -11,7 +11,7 @@ from analytics.measures.clustering import estimate_clustering
 from analytics.measures.counts import Clustering
 from analytics.measures.ladder import rates
 from analytics.options import Selection
-from analytics.store.counts import Stratum, breeder_targets, cluster_sums, counting, strata
+from analytics.store.counts import Span, Stratum, breeder_targets, cluster_sums, counting, strata
 from analytics.store.gaps import InMachine, Missing, batches_in_machine, closed_months, missing_records
 from analytics.studies.gap_words import data_gaps
 from analytics.studies.headline import headline
@@ -85,10 +85,11 @@ def _ask(store: Path, month: Month | None, selection: Selection, as_of: date) ->
         )
 
 
-def _spans(month: Month) -> list[Period]:
+def _spans(month: Month) -> list[Span]:
     """The month, the twelve before (the latest first), and those twelve together."""
-    single = [month.back(months).period() for months in range(MONTHS_BEFORE + 1)]
-    return [*single, Period(single[-1].start, single[1].end)]
+    before = [month.back(months).period() for months in range(1, MONTHS_BEFORE + 1)]
+    together = Period(before[-1].start, before[0].end)
+    return [Span(month.period()), *(Span(period, each_pen=False) for period in before), Span(together)]
 
 
 def _days(period: Period) -> tuple[date, date]:

@@ -49,7 +49,7 @@ def listed(labels: Sequence[str]) -> str:
 
 
 def percent(share: float) -> str:
-    """A share as % without the sign: whole, with a decimal under 10 and just under 100, never a false 0 or 100."""
+    """A share as % without the sign, never a false 0 or 100; a decimal under 10 and just under 100."""
     if share in (0, 1):
         return f"{share * 100:.0f}"
     if share < 0.0005:

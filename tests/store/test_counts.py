@@ -8,7 +8,6 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import fields
 from datetime import date, datetime, timedelta
-from pathlib import Path
 from typing import Any
 
 import duckdb
@@ -20,8 +19,8 @@ from analytics.measures.counts import ClusterSums, Families, LadderCounts, Stage
 from analytics.options import Selection
 from analytics.reference.species import species_table
 from analytics.sheets.contract import OUTCOMES
+from analytics.store.counts import Span, cluster_sums, lay_out, strata
 from analytics.store.migrations import STEPS, run_steps
-from analytics.store.counts import cluster_sums, counting, lay_out, strata
 from analytics.values import Period, Used
 
 Row = dict[str, Any]
@@ -124,7 +123,7 @@ def _facts(rows: dict[str, list[Row]]) -> list[Row]:
 
 
 def _share(facts: list[Row]) -> None:
-    """Adds to each tray of one family its `shared` stages, `unshared`, and the eggs each opened egg stands for."""
+    """Adds `shared` stages, `unshared`, and the eggs each opened egg stands for, in one family's trays."""
     pens, cells = defaultdict(list), defaultdict(list)
     for fact in facts:
         fact |= {"shared": dict.fromkeys(STAGES, 0.0), "unshared": 0, "weight": 1.0}
@@ -225,7 +224,7 @@ def _slow_clusters(told: list[tuple[str, str, float, float]]) -> ClusterSums:
         n_of[pen] += n
         y_of[pen] += y
         s2_of[pen] += n * n
-    rate = {pen: y_of[pen] / n_of[pen] for pen in n_of if 1e-9 < y_of[pen] and 1e-9 < n_of[pen] - y_of[pen]}
+    rate = {pen: y_of[pen] / n_of[pen] for pen in n_of if y_of[pen] > 1e-9 and n_of[pen] - y_of[pen] > 1e-9}
     kept = [
         (pen, batch, n, (y - n * rate[pen]) / math.sqrt(rate[pen] * (1 - rate[pen])))
         for pen, batch, y, n in told
@@ -302,9 +301,16 @@ def _trays(draw: st.DrawFn) -> list[Row]:
 def _stores(draw: st.DrawFn) -> dict[str, list[Row]]:
     species = ("coturnix_quail", "coturnix_quail", draw(st.sampled_from(("coturnix_quail", "chicken"))))
     pens = [{"pen": pen, "species": kind} for pen, kind in zip(PENS, species, strict=True)]
-    pulled = st.sampled_from((None, datetime(2026, 3, 2, 18), datetime(2026, 3, 31), datetime(2026, 4, 1)))
+    pulled = st.sampled_from(
+        (None, *map(datetime.fromisoformat, ("2026-03-02T18:00", "2026-03-31", "2026-04-01")))
+    )
     batches = [
-        {"batch": batch, "incubator": "North", "set_on": datetime(2026, 2, 9, 12), "pulled_on": draw(pulled)}
+        {
+            "batch": batch,
+            "incubator": "North",
+            "set_on": datetime.fromisoformat("2026-02-09T12:00"),
+            "pulled_on": draw(pulled),
+        }
         for batch in BATCHES
     ]
     trays = draw(_trays())
@@ -352,7 +358,7 @@ def test_counts_equal_plain_loops(
     _fill(empty_tables, rows, put_rows)
     lay_out(empty_tables, Selection())
     spans = (MARCH, Period(None, None))
-    found = {(s.span, s.species, s.pen): s.families for s in strata(empty_tables, spans)}
+    found = {(s.span, s.species, s.pen): s.families for s in strata(empty_tables, tuple(map(Span, spans)))}
     expected = set()
     for number, span in enumerate(spans):
         for fact in _facts(rows):
