@@ -1,0 +1,96 @@
+"""Words, tables and figures as HTML of our own; every text is escaped here and nowhere else."""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Sequence
+
+import streamlit as st
+
+from dashboard import words
+
+
+def sentences(lines: Sequence[str]) -> None:
+    """The answer: the first sentence large, the others beneath."""
+    if not lines:
+        return
+    rest = "".join(f"<p class='pw-more'>{_text(line)}</p>" for line in lines[1:])
+    st.html(f"<div class='pw-answer'><p class='pw-first'>{_text(lines[0])}</p>{rest}</div>")
+
+
+def note(text: str) -> None:
+    """A secondary sentence."""
+    st.html(f"<p class='pw-note'>{_text(text)}</p>")
+
+
+def notice(title: str, lines: Sequence[str], *, grave: bool = False) -> None:
+    """A box that asks for attention; `grave` for what was refused or cannot be read."""
+    kind = "pw-notice pw-grave" if grave else "pw-notice"
+    body = "".join(f"<p>{_text(line)}</p>" for line in lines)
+    heading = f"<p class='pw-notice-title'>{_text(title)}</p>" if title else ""
+    st.html(f"<div class='{kind}' role='{'alert' if grave else 'status'}'>{heading}{body}</div>")
+
+
+def steps(ways: Sequence[tuple[str, str]]) -> None:
+    """Numbered ways to go on."""
+    items = "".join(f"<li><strong>{_text(name)}.</strong> {_text(text)}</li>" for name, text in ways)
+    st.html(f"<ol class='pw-steps'>{items}</ol>")
+
+
+def figures(entries: Sequence[tuple[str, str, str]]) -> None:
+    """A strip of figures.
+
+    Args:
+        entries: name, figure, and what stands beneath it, of each.
+    """
+    cells = "".join(
+        f"<div><dt>{_text(name)}</dt><dd class='pw-figure'>{_text(figure)}</dd>"
+        f"<dd class='pw-beneath'>{_text(beneath)}</dd></div>"
+        for name, figure, beneath in entries
+    )
+    st.html(f"<dl class='pw-strip'>{cells}</dl>")
+
+
+def table(
+    caption: str, headings: Sequence[str], rows: Sequence[Sequence[str]], numbers: Sequence[str] = ()
+) -> None:
+    """A table that a screen reader can read and a phone shows as cards.
+
+    Args:
+        caption: what the table is, for who cannot see where it stands.
+        headings: one per column; the first column names the row.
+        rows: texts, as many in each as there are headings.
+        numbers: headings of the columns that are set to the right.
+    """
+    head = "".join(
+        f"<th scope='col' role='columnheader' class='{_side(name, numbers)}'>{_text(name)}</th>"
+        for name in headings
+    )
+    body = "".join(f"<tr role='row'>{_cells(headings, row, numbers)}</tr>" for row in rows)
+    st.html(
+        f"<table class='pw-table' role='table'><caption>{_text(caption)}</caption>"
+        f"<thead role='rowgroup'><tr role='row'>{head}</tr></thead>"
+        f"<tbody role='rowgroup'>{body}</tbody></table>"
+    )
+
+
+def _text(words_: str) -> str:
+    """Text as HTML; a number and its % stay on one line."""
+    return html.escape(words_).replace(" %", "\N{NO-BREAK SPACE}%")
+
+
+def _cells(headings: Sequence[str], row: Sequence[str], numbers: Sequence[str]) -> str:
+    name = f"<th scope='row' role='rowheader'>{_text(row[0])}</th>"
+    return name + "".join(
+        f"<td role='cell' data-label='{_text(heading)}' class='{_side(heading, numbers)}{_blank(text)}'>"
+        f"<span>{_text(text)}</span></td>"
+        for heading, text in zip(headings[1:], row[1:], strict=True)
+    )
+
+
+def _blank(text: str) -> str:
+    return " pw-blank" if text == words.NOT_KNOWN else ""
+
+
+def _side(heading: str, numbers: Sequence[str]) -> str:
+    return "pw-number" if heading in numbers else "pw-text"

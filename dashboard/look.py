@@ -1,0 +1,104 @@
+"""Colours and letters of the dashboard: eggshell paper by day, ink by night."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """The colours of one light; text on paper or card has a contrast of at least 4.5 to 1.
+
+    Attributes:
+        paper: background of the page.
+        card: background of boxes, table heads and fields.
+        ink: text.
+        faded: secondary text.
+        line: rules and borders.
+        accent: links, buttons and the month asked about.
+        on_accent: text on the accent.
+        aim: the breeder's own aim.
+        warning: what is overdue or refused.
+        pens: one colour per pen in turn, told apart without red-green or blue-yellow vision.
+    """
+
+    paper: str
+    card: str
+    ink: str
+    faded: str
+    line: str
+    accent: str
+    on_accent: str
+    aim: str
+    warning: str
+    pens: tuple[str, ...]
+
+
+DAY = Look(
+    paper="#F7F5EC",
+    card="#EFECDF",
+    ink="#23303A",
+    faded="#56626B",
+    line="#D6D1C0",
+    accent="#1F5D63",
+    on_accent="#F7F5EC",
+    aim="#8A5A00",
+    warning="#9C2F1B",
+    pens=("#6F77A8", "#7A2A08", "#1E9469", "#4F2239", "#A37F12", "#262B83"),
+)
+NIGHT = Look(
+    paper="#161B1E",
+    card="#1F262A",
+    ink="#E9E4D5",
+    faded="#A9AFA8",
+    line="#3A4446",
+    accent="#8CC5BE",
+    on_accent="#161B1E",
+    aim="#E0B354",
+    warning="#F0937C",
+    pens=("#1F80E0", "#C9593C", "#C6F1C6", "#8F6582", "#F1DD6C", "#4FDDF5"),
+)
+SYMBOLS = ("circle", "square", "diamond", "triangle-up", "cross")
+"""When there are more pens than colours, the mark changes with every round."""
+LETTERS = "'Source Sans', 'Source Sans Pro', sans-serif"
+"""Comes with Streamlit, so nothing is fetched."""
+
+
+def look_for(kind: str | None) -> Look:
+    """The look for a browser that shows "dark" or anything else."""
+    return NIGHT if kind == "dark" else DAY
+
+
+def pen_colour(look: Look, place: int) -> str:
+    """The colour of the pen that was entered `place` pens after the first one."""
+    return look.pens[place % len(look.pens)]
+
+
+def pen_symbol(place: int) -> str:
+    """The mark of the pen that was entered `place` pens after the first one."""
+    return SYMBOLS[place // len(DAY.pens) % len(SYMBOLS)]
+
+
+def theme_options() -> dict[str, str | int | bool | list[str]]:
+    """The look as options of Streamlit, dots written as underscores."""
+    options: dict[str, str | int | bool | list[str]] = {
+        "theme_font": "sans-serif",
+        "theme_headingFont": "serif",
+        "theme_headingFontWeights": 600,
+        "theme_headingFontSizes": ["2.1rem", "1.55rem", "1.2rem", "1.05rem", "1rem", "1rem"],
+        "theme_baseRadius": "4px",
+        "theme_baseFontSize": 17,
+        "theme_linkUnderline": True,
+        "theme_paddingTop": "1.5rem",
+        "theme_paddingBottom": "4rem",
+    }
+    for name, look in (("light", DAY), ("dark", NIGHT)):
+        options |= {
+            f"theme_{name}_primaryColor": look.accent,
+            f"theme_{name}_backgroundColor": look.paper,
+            f"theme_{name}_secondaryBackgroundColor": look.card,
+            f"theme_{name}_textColor": look.ink,
+            f"theme_{name}_linkColor": look.accent,
+            f"theme_{name}_borderColor": look.line,
+        }
+    return options
