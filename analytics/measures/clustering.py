@@ -97,7 +97,8 @@ def _moments(sums: ClusterSums) -> tuple[float, float, float, float]:
         return excess / sums.tray_weight, trays, 0.0, 0.0
     batch = (sums.cross + sums.shared_pens - slope * excess) / weight
     tray = (excess + sums.shared_pens * batch) / sums.tray_weight
-    return tray, trays, batch, (sums.batches - 1) * _worth(TYPICAL_BATCH, NOISE_BATCH, sums.squares / weight)
+    noise = (sums.tray_weight + spare) / weight
+    return tray, trays, batch, (sums.batches - 1) * _worth(TYPICAL_BATCH, NOISE_BATCH, noise)
 
 
 def _worth(typical: float, noise: float, found: float) -> float:

@@ -1,0 +1,211 @@
+"""How often the intervals of the rates hold the truth, over made-up farms whose truth is known.
+
+    python tests/simulation/interval_coverage.py [--runs N] [--only TEXT] [--write]
+
+Prints a line per kind of farm and measure, for the whole farm's month and for its pens' months, and exits 1
+when a figure misses its limits by more than chance allows (99.9 % band of the runs made). The limits stand
+beside the committed figures in interval_coverage.csv; `--write` puts the figures found there.
+
+The truth of a pen is its expected rate over the batches of its farm; that of the farm is that of its pens,
+weighted by the eggs of the month. A line of pens counts every pen of every farm.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import sys
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from math import sqrt
+from pathlib import Path
+
+import numpy as np
+import scipy
+
+sys.path.insert(0, str(Path(__file__).parent))
+
+from interval_farms import STAGES_OF_DEAD, Farm, Layout, cluster_sums, families_of, make_farm, tray_counts
+
+from analytics.measures.clustering import estimate_clustering
+from analytics.measures.ladder import rates
+
+TABLE = Path(__file__).with_suffix(".csv")
+SEED = 20260314
+BAND = 3.29
+MEASURES = ("hatch_of_set", "fertility", "hatch_of_fertile", "early_loss", "late_loss")
+LIKENESS = {
+    "eggs independent": (0.0, 0.0),
+    ".02 half of batch": (0.02, 0.5),
+    ".05 of tray": (0.05, 0.0),
+    ".05 half of batch": (0.05, 0.5),
+    ".05 of batch": (0.05, 1.0),
+    ".10 of tray": (0.10, 0.0),
+    ".10 half of batch": (0.10, 0.5),
+    ".10 of batch": (0.10, 1.0),
+}
+STORES = {
+    "one batch, 8 pens": (1, 1, 8, 1),
+    "two batches, 4 pens": (1, 2, 4, 2),
+    "first month, 14 batches, 8 pens": (1, 14, 8, 2),
+    "6 months of 3 batches, 4 pens": (6, 3, 4, 2),
+    "6 months of 3 batches, 12 pens": (6, 3, 12, 3),
+    "12 months of 7 batches, 8 pens": (12, 7, 8, 3),
+    "24 months of 14 batches, 12 pens": (24, 14, 12, 3),
+}
+
+
+def cells() -> dict[str, Layout]:
+    """Every kind of farm by name."""
+    made = {
+        f"{store}; {likeness}": Layout(
+            months, batches, pens, machines, likeness=LIKENESS[likeness][0], of_batch=LIKENESS[likeness][1]
+        )
+        for store, (months, batches, pens, machines) in STORES.items()
+        for likeness in LIKENESS
+    }
+    made["machines differ"] = Layout(12, 7, 8, 3, of_batch=0.6, of_machine=0.5)
+    made["a third opened"] = Layout(12, 7, 8, 3, opened=1 / 3)
+    made["9 of 10 opened"] = Layout(12, 7, 8, 3, opened=0.9)
+    made["half of the clear not told apart"] = Layout(12, 7, 8, 3, clear=0.5)
+    made["rates of 90 to 99 %"] = Layout(12, 7, 8, 3, rates=(0.95, 0.995))
+    made["rates of 25 to 50 %"] = Layout(12, 7, 8, 3, rates=(0.5, 0.7))
+    return made
+
+
+def truths(farm: Farm, pens: np.ndarray) -> dict[str, float]:
+    """The expected rates of the month over some pens, by measure."""
+    keep = farm.asked & pens[farm.trays.pen]
+    pen, trays = farm.trays.pen[keep], farm.trays.only(keep)
+    followed = trays.eggs_set - trays.cracked
+    fertile = followed * farm.fertility[pen]
+    hatched = fertile * farm.hatch_of_fertile[pen]
+    lost = 1 - hatched.sum() / fertile.sum()
+    return {
+        "hatch_of_set": hatched.sum() / trays.eggs_set.sum(),
+        "fertility": fertile.sum() / followed.sum(),
+        "hatch_of_fertile": 1 - lost,
+        "early_loss": lost * STAGES_OF_DEAD[0],
+        "late_loss": lost * STAGES_OF_DEAD[2],
+    }
+
+
+def looks(layout: Layout, rng: np.random.Generator) -> Iterator[tuple[str, str, bool, float]]:
+    """One farm: who, measure, whether the interval held the truth, its width; who is farm or pens."""
+    farm = make_farm(layout, rng)
+    if not farm.asked.any():
+        return
+    known = {}
+    for measure in MEASURES:
+        counted, eggs, settled = tray_counts(farm.trays, measure)
+        parts = (farm.trays.batch, farm.trays.pen, counted, eggs)
+        known[measure] = estimate_clustering(cluster_sums(*(part[settled] for part in parts)))
+    for who, pens in _groups(farm, layout.pens):
+        found = rates(families_of(farm.trays.only(farm.asked & pens[farm.trays.pen])), known)
+        truth = truths(farm, pens)
+        for measure in MEASURES:
+            shown = found[measure].interval
+            if shown:
+                held = shown.low <= truth[measure] <= shown.high
+                yield who, measure, held, shown.high - shown.low
+
+
+def _groups(farm: Farm, pens: int) -> Iterator[tuple[str, np.ndarray]]:
+    """All pens, then each pen with eggs in the month, as marks over the pens."""
+    yield "farm", np.ones(pens, bool)
+    for pen in np.unique(farm.trays.pen[farm.asked]):
+        yield "pens", np.arange(pens) == pen
+
+
+def coverage(name: str, layout: Layout, runs: int) -> list[dict[str, str]]:
+    """The figures of one kind of farm, one row per who and measure, as text for the table."""
+    rng = np.random.default_rng([SEED, *name.encode()])
+    seen: dict[tuple[str, str], list[tuple[bool, float]]] = {}
+    for _ in range(runs):
+        for who, measure, held, width in looks(layout, rng):
+            seen.setdefault((who, measure), []).append((held, width))
+    return [_row(name, who, measure, runs, found) for (who, measure), found in sorted(seen.items())]
+
+
+def _row(name: str, who: str, measure: str, runs: int, found: list[tuple[bool, float]]) -> dict[str, str]:
+    held, width = np.mean(found, axis=0)
+    # pens of one farm share its estimated clustering: count farms, not pens, for the chance error
+    return {
+        "farms": name,
+        "who": who,
+        "measure": measure,
+        "coverage": f"{held:.4f}",
+        "error": f"{sqrt(max(held * (1 - held), 0.001) / min(len(found), runs)):.4f}",
+        "width": f"{width:.4f}",
+        "runs": str(runs),
+    }
+
+
+def read_table() -> dict[tuple[str, str, str], dict[str, str]]:
+    """The committed figures and their limits."""
+    if not TABLE.exists():
+        return {}
+    lines = TABLE.read_text(encoding="utf-8").splitlines()
+    rows = csv.DictReader(line for line in lines if not line.startswith("#"))
+    return {(row["farms"], row["who"], row["measure"]): row for row in rows}
+
+
+def misses(row: dict[str, str], limits: dict[str, str]) -> bool:
+    """Whether a figure misses its limits by more than chance allows."""
+    slack = BAND * float(row["error"])
+    figure = float(row["coverage"])
+    return not float(limits["lowest"]) - slack <= figure <= float(limits["highest"]) + slack
+
+
+def main() -> int:
+    """Runs the cells, prints the table, and says with the exit code whether every figure holds."""
+    asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
+    asked.add_argument("--runs", type=int, default=1000)
+    asked.add_argument("--only", default="")
+    asked.add_argument("--write", action="store_true")
+    options = asked.parse_args()
+    table, found, missed = read_table(), {}, 0
+    for name, layout in cells().items():
+        if options.only in name:
+            for row in coverage(name, layout, options.runs):
+                limits = table.get((row["farms"], row["who"], row["measure"]), {})
+                bad = bool(limits) and misses(row, limits)
+                missed += bad
+                found[row["farms"], row["who"], row["measure"]] = row
+                sys.stdout.write(_line(row, limits, bad) + "\n")
+    if options.write:
+        _write(table, found)
+    sys.stdout.write(f"{missed} of {len(found)} figures miss their limits\n")
+    return int(missed > 0)
+
+
+def _line(row: dict[str, str], limits: dict[str, str], bad: bool) -> str:
+    span = f"{limits.get('lowest', '?')} to {limits.get('highest', '?')}"
+    mark = "  MISSED" if bad else ""
+    return (
+        f"{row['farms']:<52}{row['who']:<6}{row['measure']:<18}{row['coverage']} +- {row['error']}"
+        f"  width {row['width']}  limits {span}{mark}"
+    )
+
+
+def _write(table: dict[tuple[str, str, str], dict[str, str]], found: dict) -> None:
+    fields = ["farms", "who", "measure", "lowest", "highest", "coverage", "error", "width", "runs"]
+    rows = {**table, **{key: {**{"lowest": "0.93", "highest": "0.98"}, **_limits(table, key), **row}
+            for key, row in found.items()}}  # fmt: skip
+    with TABLE.open("w", encoding="utf-8", newline="") as file:
+        file.write(
+            f"# coverage of 95 % intervals; seed {SEED}; {datetime.now(UTC):%Y-%m-%d}; "
+            f"numpy {np.__version__}, scipy {scipy.__version__}; error = Monte-Carlo standard error\n"
+        )
+        writer = csv.DictWriter(file, fields, lineterminator="\n", extrasaction="ignore")
+        writer.writeheader()
+        writer.writerows(rows.values())
+
+
+def _limits(table: dict[tuple[str, str, str], dict[str, str]], key: tuple[str, str, str]) -> dict[str, str]:
+    old = table.get(key, {})
+    return {name: old[name] for name in ("lowest", "highest") if name in old}
+
+
+if __name__ == "__main__":
+    sys.exit(main())
