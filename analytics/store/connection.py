@@ -43,7 +43,7 @@ def create(store: Path) -> None:
     """
     if store.exists():
         return
-    _refuse_orphaned_log(store)
+    refuse_orphaned_log(store)
     store.parent.mkdir(parents=True, exist_ok=True)
     unfinished = files.fresh_beside(store)
     try:
@@ -54,7 +54,8 @@ def create(store: Path) -> None:
         files.discard(unfinished)
 
 
-def _refuse_orphaned_log(store: Path) -> None:
+def refuse_orphaned_log(store: Path) -> None:
+    """Raises StoreDamaged when a log is there whose store is gone: it may hold the last changes."""
     log = files.log_of(store)
     if log.exists():
         raise StoreDamaged(
@@ -87,7 +88,7 @@ def reading(store: Path, wait: float = WAIT_SECONDS) -> Iterator[duckdb.DuckDBPy
     Raises:
         StoreMissing, StoreBusy, StoreDamaged, NotAStore, StoreTooNew.
     """
-    with ExitStack() as leaving, _our_words(store):
+    with ExitStack() as leaving, with_our_words(store):
         yield _enter(leaving, store, read_only=True, wait=wait)
 
 
@@ -105,7 +106,7 @@ def writing(
     Raises:
         StoreMissing, StoreBusy, StoreDamaged, NotAStore, StoreTooNew.
     """
-    with ExitStack() as leaving, _our_words(store), suppress(LeaveUnchanged):
+    with ExitStack() as leaving, with_our_words(store), suppress(LeaveUnchanged):
         connection = _enter(leaving, store, read_only=False, wait=wait, may_read=may_read)
         refuse_behind(store, tally_in(connection))
         connection.begin()
@@ -134,22 +135,19 @@ def change_count(store: Path) -> int:
 
 
 @contextmanager
-def holding(store: Path, wait: float = WAIT_SECONDS) -> Iterator[files.Held]:
-    """Holds the closed store against threads and programs alike, to copy or replace the file.
-
-    What a crash left in the log is first brought into the file.
+def holding(store: Path, wait: float = WAIT_SECONDS, *, shared: bool = False) -> Iterator[files.Held]:
+    """Holds the closed store against threads and programs alike, to copy (`shared`) or replace the file.
 
     Raises:
-        StoreMissing, StoreBusy, StoreDamaged.
+        StoreMissing, StoreBusy, StoreError.
     """
-    _must_exist(store)
-    with turns_of(store).alone(wait):
-        _empty_log(store, wait)
-        with files.held(store, wait) as hold:
-            yield hold
+    must_exist(store)
+    with turns_of(store).alone(wait), files.held(store, wait, shared=shared) as hold:
+        yield hold
 
 
-def _must_exist(store: Path) -> None:
+def must_exist(store: Path) -> None:
+    """Raises StoreMissing when there is no file."""
     if not store.exists():
         raise StoreMissing(
             f"No store at {store}", "A store is made by the first load", "Run penwise load, or penwise demo"
@@ -157,7 +155,8 @@ def _must_exist(store: Path) -> None:
 
 
 @contextmanager
-def _our_words(store: Path) -> Iterator[None]:
+def with_our_words(store: Path) -> Iterator[None]:
+    """Puts what DuckDB says about a damaged file or a full disk into our words."""
     try:
         yield
     except duckdb.Error as error:
@@ -171,7 +170,7 @@ def _enter(
     leaving: ExitStack, store: Path, *, read_only: bool, wait: float, may_read: Sequence[Path] = ()
 ) -> duckdb.DuckDBPyConnection:
     """Takes a turn and opens the store, migrated if need be; both end with `leaving`."""
-    _must_exist(store)
+    must_exist(store)
     turns = turns_of(store)
     while True:
         with ExitStack() as attempt:
@@ -184,7 +183,6 @@ def _enter(
                 leaving.push(attempt.pop_all())
                 return connection
         with turns.alone(wait):
-            _empty_log(store, wait)
             bring_up_to_date(store, wait)
 
 
@@ -196,17 +194,6 @@ def _refuse_cut_log(store: Path, wait: float) -> None:
     try:
         version_of(connection, store)
         refuse_behind(store, tally_in(connection))
-    finally:
-        connection.close()
-
-
-def _empty_log(store: Path, wait: float) -> None:
-    if not files.log_of(store).exists():
-        return
-    _refuse_cut_log(store, wait)
-    connection = open_file(store, read_only=False, wait=wait)
-    try:
-        connection.execute("CHECKPOINT")
     finally:
         connection.close()
 

@@ -15,6 +15,7 @@ import duckdb
 
 from analytics.errors import NotAStore, StoreDamaged, StoreError, StoreMissing, StoreTooNew
 from analytics.store.files import pause_before_next_try
+from analytics.store.tally import read_tally
 
 _LOCKED_IN: dict[str, str | bool | int | float | list[str]] = {
     "enable_external_access": "false",
@@ -36,7 +37,12 @@ _BROKEN = re.compile(
 
 
 def open_file(
-    path: Path, *, read_only: bool, wait: float, may_read: Sequence[Path] = ()
+    path: Path,
+    *,
+    read_only: bool,
+    wait: float,
+    may_read: Sequence[Path] = (),
+    named: Path | None = None,
 ) -> duckdb.DuckDBPyConnection:
     """A connection that can reach this file, its log and the folders given, and nothing else.
 
@@ -45,6 +51,7 @@ def open_file(
         read_only: several readers may share the file, also with other programs; a writer is alone.
         wait: seconds to wait for another program.
         may_read: folders whose files the SQL of a writing connection may read.
+        named: file to name in messages, if not this one.
 
     Raises:
         StoreBusy, StoreMissing, NotAStore, StoreTooNew, StoreDamaged, StoreError.
@@ -56,8 +63,8 @@ def open_file(
             connection = _connect(path, read_only, may_read)
         except duckdb.Error as error:
             if not _BUSY.search(str(error)):
-                raise _refused_to_open(error, path) from error
-            pause_before_next_try(started, wait, _who_holds(error, path))
+                raise _refused_to_open(error, named or path) from error
+            pause_before_next_try(started, wait, _who_holds(error, named or path))
             continue
         if before in (None, _file_number(path)):
             return connection
@@ -100,7 +107,7 @@ def _damaged(error: duckdb.Error, path: Path) -> StoreDamaged:
 def _refused_to_open(error: duckdb.Error, path: Path) -> StoreError:
     text = str(error)
     if _FOREIGN.search(text):
-        return not_a_store(path)
+        return _damaged(error, path) if read_tally(path) else not_a_store(path)
     if _LATER.search(text):
         return StoreTooNew(
             f"{path.name} was written by a later DuckDB", "This program cannot read it", "Update penwise"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import random
+import shutil
 import sys
 import time
 import uuid
@@ -85,20 +86,20 @@ def pause_before_next_try(started: float, wait: float, busy: str) -> None:
 
 
 @contextmanager
-def held(store: Path, wait: float) -> Iterator[Held]:
-    """Holds a closed store against every other program while it is copied or replaced.
+def held(store: Path, wait: float, *, shared: bool = False) -> Iterator[Held]:
+    """Holds a closed store while it is copied (`shared`: others may read) or replaced (nobody else may).
 
-    DuckDB asks the operating system for the same lock, so it waits. No connection of this process may be
-    open on the file, because closing either would free both.
+    DuckDB asks the operating system for the same lock, so its writers wait. No connection of this process
+    may be open on the file, because closing either would free both.
 
     Raises:
         StoreMissing, StoreBusy, StoreError.
     """
     started = time.monotonic()
     while True:
-        hold = Held(store, _open(store))
+        hold = Held(store, _open(store, shared))
         try:
-            if _lock(hold.number) and os.path.samestat(os.fstat(hold.number), os.stat(store)):
+            if _lock(hold.number, shared) and os.path.samestat(os.fstat(hold.number), os.stat(store)):
                 yield hold
                 return
         finally:
@@ -106,19 +107,20 @@ def held(store: Path, wait: float) -> Iterator[Held]:
         pause_before_next_try(started, wait, f"{store.name} is in use by another program")
 
 
-def _open(store: Path) -> int:
+def _open(store: Path, shared: bool) -> int:
+    flags = (os.O_RDONLY if shared else os.O_RDWR) | getattr(os, "O_BINARY", 0)
     try:
-        return os.open(store, os.O_RDWR | getattr(os, "O_BINARY", 0))
+        return os.open(store, flags)
     except FileNotFoundError:
         raise StoreMissing(f"No store at {store}", "It was there a moment ago", "Look who moved it") from None
     except OSError as error:
         raise StoreError(f"{store} may not be opened", str(error), "Ask who owns the file") from error
 
 
-def _lock(number: int) -> bool:
+def _lock(number: int, shared: bool) -> bool:
     if sys.platform != "win32":
         try:
-            fcntl.lockf(number, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            fcntl.lockf(number, (fcntl.LOCK_SH if shared else fcntl.LOCK_EX) | fcntl.LOCK_NB)
         except OSError:
             return False
     return True
@@ -144,7 +146,7 @@ class Held:
         self._open = False
 
     def copy_to(self, target: Path) -> None:
-        """Copies byte for byte, puts the copy on the disk and reads it back to compare.
+        """Copies file and log byte for byte, puts them on the disk and reads the file back to compare.
 
         Raises:
             OSError: no room, no right, or what was read back differs.
@@ -157,6 +159,9 @@ class Held:
         with target.open("rb") as copy:
             if _digest(lambda: copy.read(_PART)) != read:
                 raise OSError(f"{target} differs from what was written to it")
+        if log_of(self.store).exists():
+            shutil.copyfile(log_of(self.store), log_of(target))
+            sync(log_of(target))
 
     def replace_by(self, finished: Path, now: datetime) -> Path:
         """Puts a finished file in the store's place; the old one, and its log, keep a dated name beside.

@@ -18,7 +18,7 @@ import duckdb
 from analytics.errors import StoreDamaged, StoreError, StoreTooNew
 from analytics.store import files
 from analytics.store.engine import not_a_store, open_file
-from analytics.store.tally import Tally, write_tally
+from analytics.store.tally import Tally, refuse_behind, write_tally
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,20 +101,44 @@ def tally_in(connection: duckdb.DuckDBPyConnection) -> Tally:
     return Tally(str(row[0]), int(row[1]))
 
 
+def upgrade(connection: duckdb.DuckDBPyConnection, store: Path) -> bool:
+    """Runs the steps that an open store lacks; `store` names it in messages.
+
+    Returns:
+        Whether any was lacking.
+
+    Raises:
+        NotAStore, StoreTooNew, StoreError.
+    """
+    version = version_of(connection, store)
+    if version == newest():
+        return False
+    try:
+        run_steps(connection, [step for step in STEPS if step.version > version])
+        connection.execute("UPDATE store_meta SET change_count = change_count + 1")
+    except duckdb.Error as error:
+        raise StoreError(
+            f"{store.name} could not be brought up to date",
+            f"It was left as it was ({str(error).splitlines()[0]})",
+            "Keep it and report this",
+        ) from error
+    return True
+
+
 def bring_up_to_date(store: Path, wait: float) -> Path | None:
-    """Migrates an older store; the caller has it to itself within this process and no log is beside it.
+    """Migrates an older store on a copy; the caller has it to itself within this process.
 
     Returns:
         Where the old file is kept; None when another program had migrated it already.
 
     Raises:
-        StoreBusy, NotAStore, StoreTooNew, StoreDamaged.
+        StoreBusy, NotAStore, StoreTooNew, StoreDamaged, StoreError.
     """
     copy = files.fresh_beside(store)
     try:
         with files.held(store, wait) as hold:
             hold.copy_to(copy)
-            tally = _migrate_copy(copy, store)
+            tally = _upgraded(copy, store)
             if tally is None:
                 return None
             kept = hold.replace_by(copy, datetime.now(UTC))
@@ -124,21 +148,13 @@ def bring_up_to_date(store: Path, wait: float) -> Path | None:
         files.discard(copy)
 
 
-def _migrate_copy(copy: Path, store: Path) -> Tally | None:
+def _upgraded(copy: Path, store: Path) -> Tally | None:
     connection = open_file(copy, read_only=False, wait=0)
     try:
-        version = version_of(connection, store)
-        if version == newest():
+        refuse_behind(store, tally_in(connection))
+        if not upgrade(connection, store):
             return None
-        run_steps(connection, [step for step in STEPS if step.version > version])
-        connection.execute("UPDATE store_meta SET change_count = change_count + 1")
         connection.execute("CHECKPOINT")
         return tally_in(connection)
-    except duckdb.Error as error:
-        raise StoreError(
-            f"{store.name} could not be brought up to date",
-            f"It was left as it was ({str(error).splitlines()[0]})",
-            "Keep it and report this",
-        ) from error
     finally:
         connection.close()

@@ -20,7 +20,7 @@ COMMENT ON COLUMN store_meta.one IS 'Always 1: there is one row';
 COMMENT ON COLUMN store_meta.application IS 'Always penwise';
 COMMENT ON COLUMN store_meta.store_id IS 'Random name of this store, kept by copies';
 COMMENT ON COLUMN store_meta.created_at IS 'When the store was made, UTC';
-COMMENT ON COLUMN store_meta.change_count IS 'Grows by one in every writing transaction; caches are keyed by it';
+COMMENT ON COLUMN store_meta.change_count IS 'Grows with every writing transaction; caches are keyed by it';
 
 CREATE TABLE migrations (
     version INTEGER PRIMARY KEY,
@@ -45,9 +45,9 @@ CREATE TABLE ledger (
     unchanged BIGINT NOT NULL,
     why VARCHAR
 );
-COMMENT ON TABLE ledger IS 'One row per committed load, correction or withdrawal';
-COMMENT ON COLUMN ledger.entry_no IS 'Number of the entry, 1, 2, 3, ...; equals the change count it made';
-COMMENT ON COLUMN ledger.kind IS 'load, withdraw or edit';
+COMMENT ON TABLE ledger IS 'One row per committed load, correction, withdrawal or restored copy';
+COMMENT ON COLUMN ledger.entry_no IS 'Number of the entry, growing; equals the change count it made';
+COMMENT ON COLUMN ledger.kind IS 'load, withdraw, edit or restore';
 COMMENT ON COLUMN ledger.made_at IS 'When, UTC';
 COMMENT ON COLUMN ledger.who IS 'Name of the user who did it';
 COMMENT ON COLUMN ledger.source IS 'File names loaded, or the page or command used';
