@@ -5,6 +5,8 @@ No sentence says better or worse: a month beside twelve others is looked at here
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from analytics.options import Selection
 from analytics.studies.records import OpenBatch, SpeciesMonth
 from analytics.studies.wording import counted, month_name, percent, percent_range, rate_words, species_words
@@ -17,12 +19,12 @@ WIDE = 0.30
 def headline(
     month: Month,
     selection: Selection,
-    species: tuple[SpeciesMonth, ...],
+    species: Sequence[SpeciesMonth],
     open_batches: tuple[OpenBatch, ...],
     months: tuple[Month, ...],
 ) -> tuple[str, ...]:
-    """The answer, most eggs first; what there is instead when nothing hatched."""
-    with_eggs = sorted((s for s in species if s.eggs_set), key=lambda s: (-s.eggs_set, s.species))
+    """The answer, species by species; what there is instead when nothing hatched."""
+    with_eggs = [one for one in species if one.eggs_set]
     if with_eggs:
         return tuple(sentence for one in with_eggs for sentence in _of_species(month, one))
     return _nothing_hatched(month, selection, open_batches, months)

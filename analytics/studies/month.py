@@ -54,13 +54,16 @@ def month_review(store: Path, month: Month | None, selection: Selection, as_of: 
         as `reading`.
     """
     sums = _ask(store, month, selection, as_of)
-    species = tuple(_species(sums, key) for key in sorted({key for _, key, _ in sums.strata}))
+    species = sorted(
+        (_species(sums, key) for key in {key for _, key, _ in sums.strata}),
+        key=lambda one: (-one.eggs_set, one.species),
+    )
     open_batches = tuple(_open_batch(batch, as_of) for batch in sums.in_machine)
     return MonthReview(
         month=sums.month,
         selection=selection,
         headline=headline(sums.month, selection, species, open_batches, sums.months),
-        species=species,
+        species=tuple(species),
         open_batches=open_batches,
         data_gaps=data_gaps(sums.missing, open_batches),
         months=sums.months,

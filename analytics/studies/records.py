@@ -108,7 +108,7 @@ class MonthReview:
         month: the month asked about.
         selection: the filters it was asked with.
         headline: the answer in one to three sentences.
-        species: one entry per species with eggs this month or in the twelve before.
+        species: one entry per species with eggs this month or in the twelve before, most eggs first.
         open_batches: batches still in the machine on the day asked about.
         data_gaps: what is missing in the month's records.
         months: all months that have closed batches, oldest first.

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from analytics.reference.species import species_table
+from analytics.studies.records import OpenBatch
 from analytics.values import Interval, Month, Rate
 
 MEASURE_NAMES: dict[str, str] = {
@@ -24,6 +25,7 @@ _MONTHS = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
     "November", "December",
 )  # fmt: skip
+_PROPER = ("Coturnix", "Chinese", "Muscovy")
 _SMALL, _NEARLY_ALL = 0.0995, 0.995
 
 
@@ -33,9 +35,19 @@ def month_name(month: Month) -> str:
 
 
 def species_words(key: str) -> str:
-    """The species as it stands before "eggs"; the key itself where it is not known."""
+    """The species as it stands within a sentence; the key itself where it is not known."""
     known = species_table()
-    return known[key].name if key in known else key.replace("_", " ")
+    name = known[key].name if key in known else key.replace("_", " ")
+    return name if name.startswith(_PROPER) else name[:1].lower() + name[1:]
+
+
+def due_words(batch: OpenBatch) -> str:
+    """When a batch is due, or how long it is past that."""
+    if batch.due_from is None or batch.due_to is None:
+        return "not known"
+    if batch.overdue_days:
+        return f"{counted(batch.overdue_days, 'day')} past {batch.due_to}"
+    return f"{batch.due_from} to {batch.due_to}"
 
 
 def counted(number: int, one: str, more: str = "") -> str:

@@ -1,0 +1,109 @@
+"""The month's review as one page that stands alone: to read, to keep, to print."""
+
+from __future__ import annotations
+
+from functools import cache
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, Template
+from markupsafe import Markup
+
+from analytics.reference.sources import source_table
+from analytics.reference.species import species_table
+from analytics.reports.month_json import NOT_JUDGED
+from analytics.reports.svg import Mark, months_picture, pens_picture
+from analytics.studies import wording
+from analytics.studies.records import MonthReview, PenMonth, Rates, SpeciesMonth
+from analytics.values import Month, Rate
+
+PICTURED = ("hatch_of_set", "fertility", "hatch_of_fertile")
+"""Rates drawn month by month."""
+
+
+def review_page(review: MonthReview) -> str:
+    """The page as HTML text: style and pictures inside, no script, nothing fetched."""
+    return _template().render(
+        review=review,
+        first_words=review.headline[:1],
+        more_words=review.headline[1:],
+        with_eggs=[species for species in review.species if species.eggs_set],
+        measures=wording.MEASURE_NAMES,
+        pictured=PICTURED,
+        not_judged=NOT_JUDGED.values(),
+        wording=wording,
+        months_picture=months_of,
+        pens_picture=pens_of,
+        stage_words=stage_words,
+    )
+
+
+@cache
+def _template() -> Template:
+    pages = Environment(
+        loader=PackageLoader("analytics.reports", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    return pages.get_template("month.html.j2")
+
+
+def months_of(species: SpeciesMonth, month: Month, measure: str) -> Markup:
+    """The picture of one rate in the month and the twelve before."""
+    every = [*species.months_before, (month, species.rates)]
+    marks = [
+        Mark(_short(when), _year(when, first=i == 0), _rate(rates, measure), now=when == month)
+        for i, (when, rates) in enumerate(every)
+    ]
+    title = f"{wording.MEASURE_NAMES[measure]} of {wording.species_words(species.species)} by month"
+    return months_picture(title, marks, species.targets.get(measure))
+
+
+def pens_of(species: SpeciesMonth, measure: str) -> Markup:
+    """The picture of one rate pen by pen, highest first."""
+    pens = sorted(species.pens, key=lambda pen: (-_middle(pen, measure), pen.pen))
+    marks = [
+        Mark(pen.pen, _eggs(pen, measure), _rate(pen.rates, measure), _rate(pen.before, measure), now=True)
+        for pen in pens
+    ]
+    title = f"{wording.MEASURE_NAMES[measure]} by pen"
+    return pens_picture(title, marks, species.targets.get(measure))
+
+
+def stage_words(species: str) -> str:
+    """Which days early, middle and late death mean for a species, and who says so."""
+    known = species_table().get(species)
+    if known is None or known.stages is None:
+        return (
+            "No published division of early, middle and late death was found for this species; "
+            "the stages are as you counted them."
+        )
+    source = source_table()[known.stages.source_id]
+    return (
+        f"Stages by day of incubation: {known.stages.words()} ({source.author} {source.year or ''}".rstrip()
+        + f"); others divide them otherwise: {known.stages.others}."
+    )
+
+
+def _rate(rates: Rates, measure: str) -> Rate | None:
+    return rates.get(measure)
+
+
+def _middle(pen: PenMonth, measure: str) -> float:
+    rate = _rate(pen.rates, measure)
+    if rate is None or rate.interval is None:
+        return -1.0
+    return rate.value if rate.value is not None else (rate.interval.low + rate.interval.high) / 2
+
+
+def _eggs(pen: PenMonth, measure: str) -> str:
+    rate = _rate(pen.rates, measure)
+    return wording.counted(round(rate.eggs) if rate and rate.eggs else pen.eggs_set, "egg")
+
+
+def _short(month: Month) -> str:
+    return wording.month_name(month)[:3]
+
+
+def _year(month: Month, first: bool) -> str:
+    return str(month.year) if first or month.month == 1 else ""

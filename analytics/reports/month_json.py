@@ -1,0 +1,99 @@
+"""The month's review as plain values: the JSON form `penwise.review/1`."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from analytics.studies.records import MonthReview, PenMonth, Rates, SpeciesMonth
+from analytics.values import Interval, Rate
+
+SCHEMA = "penwise.review/1"
+
+NOT_JUDGED = {
+    "signals": "This version does not watch pens and machines for signals; an empty list says nothing.",
+    "causes": "This version does not share the losses out between birds, storage and machines.",
+    "changes": "This version does not judge whether a change worked.",
+    "breeders": "This version does not weigh which pens to keep or replace.",
+    "actions": "This version proposes no actions; what to write down next stands in data_gaps.",
+}  # fmt: skip
+"""Parts of a review that this version does not answer, and what it says instead."""
+
+
+def review_values(review: MonthReview) -> dict[str, Any]:
+    """Everything in the record, rates unrounded in 0..1; what is not known is None with its `why`."""
+    return {
+        "month": str(review.month),
+        "headline": list(review.headline),
+        "rates": {species.species: _species(species) for species in review.species},
+        "signals": [],
+        "causes": None,
+        "changes": None,
+        "breeders": None,
+        "actions": [],
+        **{f"{part}_note": note for part, note in NOT_JUDGED.items()},
+        "data_gaps": list(review.data_gaps),
+        "open_batches": list(review.open_batches),
+        "months": [str(month) for month in review.months],
+        "as_of": review.as_of,
+        "selection": {
+            "from": review.selection.period.start,
+            "to": review.selection.period.end,
+            "species": review.selection.species,
+            "pens": review.selection.pens,
+            "incubators": review.selection.incubators,
+        },
+    }
+
+
+def _species(species: SpeciesMonth) -> dict[str, Any]:
+    return {
+        "eggs_set": species.eggs_set,
+        "chicks": species.chicks,
+        "batches": species.batches,
+        "month": _rates(species.rates),
+        "before": [{"month": str(month), "rates": _rates(rates)} for month, rates in species.months_before],
+        "twelve_before": _rates(species.before),
+        "pens": [_pen(pen) for pen in species.pens],
+        "targets": species.targets,
+    }
+
+
+def _pen(pen: PenMonth) -> dict[str, Any]:
+    return {
+        "pen": pen.pen,
+        "eggs_set": pen.eggs_set,
+        "chicks": pen.chicks,
+        "month": _rates(pen.rates),
+        "twelve_before": _rates(pen.before),
+    }
+
+
+def _rates(rates: Rates) -> dict[str, dict[str, Any]]:
+    return {measure: rate_values(rate) for measure, rate in rates.items()}
+
+
+def rate_values(rate: Rate) -> dict[str, Any]:
+    """One rate as plain values: its base, its eggs, and all its ranges."""
+    return {
+        "measure": rate.measure,
+        "base": rate.base,
+        "count": rate.count,
+        "eggs": rate.eggs,
+        "eggs_set": rate.eggs_set,
+        "clear": rate.clear,
+        "rate": rate.value,
+        **_ends("", rate.interval),
+        **_ends("possible_", rate.possible),
+        **_ends("independent_", rate.independent),
+        "trays": rate.used.trays,
+        "batches": rate.used.batches,
+        "left_out": rate.used.left_out,
+        "why": rate.why,
+    }
+
+
+def _ends(name: str, interval: Interval | None) -> dict[str, float | None]:
+    return {
+        f"{name}low": interval.low if interval else None,
+        f"{name}high": interval.high if interval else None,
+    }

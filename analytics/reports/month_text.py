@@ -1,0 +1,124 @@
+"""The month's review as plain text for a terminal."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+
+from analytics.studies.records import DataGap, MonthReview, OpenBatch, PenMonth, Rates, SpeciesMonth
+from analytics.studies.wording import (
+    MEASURE_NAMES,
+    counted,
+    due_words,
+    listed,
+    month_name,
+    percent,
+    percent_range,
+    species_words,
+)
+from analytics.values import Rate
+
+WIDTH = 96
+"""Longest line of running text."""
+
+
+def review_text(review: MonthReview) -> str:
+    """Headline, rates by species and pen, batches in the machine, and what is missing."""
+    parts = [month_name(review.month), *(_paragraph(sentence) for sentence in review.headline)]
+    parts += [part for species in review.species if species.eggs_set for part in _species(species)]
+    if review.open_batches:
+        parts += ["STILL IN THE MACHINE, in no rate", _open_batches(review.open_batches)]
+    if review.data_gaps:
+        parts += ["WHAT THE RECORDS LEAVE OPEN", *(_gap(gap) for gap in review.data_gaps)]
+    return "\n\n".join(parts) + "\n"
+
+
+def table(heading: Sequence[str], rows: Sequence[Sequence[str]], left: int = 1) -> str:
+    """Columns under their headings: the first `left` ones to the left, the others to the right."""
+    widths = [max(len(row[i]) for row in (heading, *rows)) for i in range(len(heading))]
+    lines = [heading, ["-" * width for width in widths], *rows]
+    return "\n".join("  " + "  ".join(_cells(line, widths, left)).rstrip() for line in lines)
+
+
+def _cells(line: Sequence[str], widths: Sequence[int], left: int) -> list[str]:
+    return [
+        cell.ljust(width) if i < left else cell.rjust(width)
+        for i, (cell, width) in enumerate(zip(line, widths, strict=True))
+    ]
+
+
+def _paragraph(sentence: str, indent: str = "") -> str:
+    return textwrap.fill(sentence, WIDTH, initial_indent=indent, subsequent_indent=indent)
+
+
+def _species(species: SpeciesMonth) -> list[str]:
+    name = species_words(species.species).upper()
+    eggs, batches = counted(species.eggs_set, "egg"), counted(species.batches, "batch", "batches")
+    chicks = counted(species.chicks, "chick")
+    parts = [f"{name}: {eggs} set in {batches}, {chicks}", _rates(species)]
+    if len(species.pens) > 1:
+        parts += ["Pen by pen, hatch of set", _pens(species.pens)]
+    return parts
+
+
+def _rates(species: SpeciesMonth) -> str:
+    heading = ("rate", "of", "eggs", "this month", "range", "year before", "range", "aim")
+    rows = [
+        (
+            name,
+            *_month_cells(species.rates[measure]),
+            *_rate_cells(species.before, measure),
+            _aim(species, measure),
+        )
+        for measure, name in MEASURE_NAMES.items()
+    ]
+    return table(heading, rows, left=2)
+
+
+def _month_cells(rate: Rate) -> tuple[str, str, str, str]:
+    eggs = f"{rate.eggs:,.0f}" if rate.eggs is not None else "-"
+    return (rate.base.removeprefix("of "), eggs, *_value_cells(rate))
+
+
+def _rate_cells(rates: Rates, measure: str) -> tuple[str, str]:
+    return _value_cells(rates[measure]) if rates else ("-", "-")
+
+
+def _value_cells(rate: Rate) -> tuple[str, str]:
+    value = f"{percent(rate.value)} %" if rate.value is not None else "-"
+    return value, percent_range(rate.interval) if rate.interval else "-"
+
+
+def _aim(species: SpeciesMonth, measure: str) -> str:
+    aim = species.targets.get(measure)
+    return f"{percent(aim)} %" if aim is not None else "-"
+
+
+def _pens(pens: Sequence[PenMonth]) -> str:
+    heading = ("pen", "eggs set", "chicks", "this month", "range", "year before", "range")
+    rows = [
+        (
+            pen.pen,
+            f"{pen.eggs_set:,}",
+            f"{pen.chicks:,}",
+            *_rate_cells(pen.rates, "hatch_of_set"),
+            *_rate_cells(pen.before, "hatch_of_set"),
+        )
+        for pen in pens
+    ]
+    return table(heading, rows)
+
+
+def _open_batches(batches: Sequence[OpenBatch]) -> str:
+    rows = [
+        (b.batch, b.incubator, listed([species_words(key) for key in b.species]) or "-", f"{b.eggs_set:,}",
+         b.set_on.isoformat(), due_words(b))
+        for b in batches
+    ]  # fmt: skip
+    return table(("batch", "incubator", "species", "eggs", "set on", "due"), rows, left=3)
+
+
+def _gap(gap: DataGap) -> str:
+    more = f" and {gap.how_many - len(gap.where)} more" if gap.how_many > len(gap.where) else ""
+    where = f"Where: {', '.join(gap.where)}{more}."
+    return "\n".join((_paragraph(f"- {gap.what}"), _paragraph(where, "  "), _paragraph(gap.repair, "  ")))
