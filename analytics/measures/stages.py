@@ -99,11 +99,11 @@ def shared_out(counts: LadderCounts, splits_clear: bool) -> Eggs | None:
         counts: of the stratum. Unknown eggs of pens without an opened egg follow the stratum's others.
         splits_clear: whether clear eggs matter; if not, they are put with the early dead.
     """
-    known = np.array(counts.opened.as_tuple()) + np.array(counts.shared.as_tuple())
+    known = np.array(counts.opened.as_tuple(), float) + np.array(counts.shared.as_tuple(), float)
     if counts.unshared > 0:
         if known.sum() == 0:
             return None
-        known *= 1 + counts.unshared / known.sum()
+        known = known * (1 + counts.unshared / known.sum())
     stages = Stages(*known.tolist())
     if splits_clear and stages.clear > 0:
         return None
