@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from functools import cache
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, Template
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from analytics.reference.sources import source_table
 from analytics.reference.species import species_table
@@ -45,6 +46,7 @@ def _template() -> Template:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    pages.filters["code_words"] = code_words
     return pages.get_template("month.html.j2")
 
 
@@ -52,7 +54,12 @@ def months_of(species: SpeciesMonth, month: Month, measure: str) -> Markup:
     """The picture of one rate in the month and the twelve before."""
     every = [*species.months_before, (month, species.rates)]
     marks = [
-        Mark(_short(when), _year(when, first=i == 0), _rate(rates, measure), now=when == month)
+        Mark(
+            wording.short_month(when),
+            _year(when, i in (0, len(every) - 1)),
+            _rate(rates, measure),
+            now=when == month,
+        )
         for i, (when, rates) in enumerate(every)
     ]
     title = f"{wording.MEASURE_NAMES[measure]} of {wording.species_words(species.species)} by month"
@@ -78,11 +85,20 @@ def stage_words(species: str) -> str:
             "No published division of early, middle and late death was found for this species; "
             "the stages are as you counted them."
         )
-    source = source_table()[known.stages.source_id]
-    return (
-        f"Stages by day of incubation: {known.stages.words()} ({source.author} {source.year or ''}".rstrip()
-        + f"); others divide them otherwise: {known.stages.others}."
-    )
+    by_day = f"Stages by day of incubation: {known.stages.words()} ({_author(known.stages.source_id)})"
+    others = re.sub(r"\((\w+)\)", lambda found: f"({_author(found[1])})", known.stages.others)
+    return f"{by_day}; others divide them otherwise: {others}.".replace("-", "–")
+
+
+def code_words(text: str) -> Markup:
+    """Words between backticks as code."""
+    parts = [escape(part) for part in text.split("`")]
+    return Markup("").join(Markup("<code>{}</code>").format(p) if i % 2 else p for i, p in enumerate(parts))
+
+
+def _author(source_id: str) -> str:
+    source = source_table()[source_id]
+    return f"{source.author} {source.year or ''}".rstrip()
 
 
 def _rate(rates: Rates, measure: str) -> Rate | None:
@@ -101,9 +117,5 @@ def _eggs(pen: PenMonth, measure: str) -> str:
     return wording.counted(round(rate.eggs) if rate and rate.eggs else pen.eggs_set, "egg")
 
 
-def _short(month: Month) -> str:
-    return wording.month_name(month)[:3]
-
-
-def _year(month: Month, first: bool) -> str:
-    return str(month.year) if first or month.month == 1 else ""
+def _year(month: Month, at_end: bool) -> str:
+    return str(month.year) if at_end or month.month == 1 else ""

@@ -14,7 +14,7 @@ NOT_JUDGED = {
     "causes": "This version does not share the losses out between birds, storage and machines.",
     "changes": "This version does not judge whether a change worked.",
     "breeders": "This version does not weigh which pens to keep or replace.",
-    "actions": "This version proposes no actions; what to write down next stands in data_gaps.",
+    "actions": "This version proposes no actions; what to write down next stands with the gaps.",
 }  # fmt: skip
 """Parts of a review that this version does not answer, and what it says instead."""
 

@@ -62,7 +62,7 @@ def months_picture(title: str, marks: Sequence[Mark], aim: float | None) -> Mark
 
     parts = [_grid_line(share, y(share)) for share in _ticks(low, high)]
     if aim is not None:
-        parts.append(_aim_line(aim, y(aim)))
+        parts.append(_line("aim", _LEFT, y(aim), WIDTH - _RIGHT, y(aim)))
     for i, mark in enumerate(marks):
         x = _LEFT + step * (i + 0.5)
         parts += _upright(mark, x, y)
@@ -177,11 +177,6 @@ def _grid_line(share: float, y: float) -> Markup:
 def _grid_upright(share: float, x: float, floor: float) -> Markup:
     label = _text(x, floor + 18, f"{percent(share)} %", "name")
     return _line("grid", x, _TOP - 6, x, floor) + label
-
-
-def _aim_line(aim: float, y: float) -> Markup:
-    label = _text(WIDTH - _RIGHT, y - 5, f"aim {percent(aim)} %", "aimword")
-    return _line("aim", _LEFT, y, WIDTH - _RIGHT, y) + label
 
 
 def _line(kind: str, x1: float, y1: float, x2: float, y2: float) -> Markup:

@@ -10,32 +10,32 @@ from analytics.studies.wording import counted
 
 _WORDS: dict[str, tuple[str, str]] = {
     "no_hatched": (
-        "{trays} of batches taken out have no hatch count and are in no rate.",
+        "No hatch count in a batch that was taken out: {trays}, in no rate.",
         "Write the chicks kept into `hatched`, sheet trays; 0 if there were none.",
     ),
     "unaccounted": (
-        "{eggs} in {trays} are in no column: neither hatched nor counted among the unhatched.",
+        "In no column, neither hatched nor counted among the unhatched: {eggs} in {trays}.",
         "Open what did not hatch and count it by stage (sheet trays); what stays closed is `not_opened`.",
     ),
     "not_opened": (
-        "{eggs} in {trays} did not hatch and were not opened, so their stage is not known.",
+        "Not hatched and not opened, so that their stage is not known: {eggs} in {trays}.",
         "Open at least five unhatched eggs of every tray; they tell about the others.",
     ),
     "clear": (
-        "{eggs} in {trays} were clear and not told apart: infertile, or dead before anything showed.",
+        "Clear and not told apart, infertile or dead before anything showed: {eggs} in {trays}.",
         "Open clear eggs and read the germinal disc (`infertile` or `early_dead`),"
         " or open some fresh eggs of the pen (sheet fresh_eggs).",
     ),
     "unstaged": (
-        "{eggs} in {trays} are dead of unknown stage: the infertile were counted, the dead were not.",
+        "Dead of unknown stage, where the infertile were counted and the dead were not: {eggs} in {trays}.",
         "Count `early_dead`, `mid_dead`, `late_dead` and the two pips in the sheet trays.",
     ),
     "no_storage": (
-        "{trays} ({eggs}) have neither `storage_days` nor laying days, so storage and hen age are not known.",
+        "Neither `storage_days` nor laying days: {trays} with {eggs}.",
         "Write `laid_from` and `laid_to`, or `storage_days`, in the sheet trays.",
     ),
     "no_check": (
-        "{machines} had no reading beside a reference thermometer in {days} days.",
+        "No reading beside a reference thermometer in {days} days: {machines} in use.",
         "Put a thermometer you trust beside the display, and write both into the sheet checks.",
     ),
 }
@@ -62,7 +62,7 @@ def _gap(kind: str, found: Missing) -> DataGap:
 
 def _overdue(batches: list[OpenBatch]) -> DataGap:
     return DataGap(
-        f"{counted(len(batches), 'batch', 'batches')} in the machine past the longest published period.",
+        f"In the machine past the longest published period: {counted(len(batches), 'batch', 'batches')}.",
         tuple(batch.batch for batch in batches[:10]),
         len(batches),
         "Look into the machine; if the hatch is over, write `pulled_on` (batches) and the counts (trays).",

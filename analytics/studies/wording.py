@@ -34,6 +34,11 @@ def month_name(month: Month) -> str:
     return f"{_MONTHS[month.month - 1]} {month.year}"
 
 
+def short_month(month: Month) -> str:
+    """`Mar`."""
+    return _MONTHS[month.month - 1][:3]
+
+
 def species_words(key: str) -> str:
     """The species as it stands within a sentence; the key itself where it is not known."""
     known = species_table()
@@ -74,6 +79,13 @@ def percent(share: float) -> str:
 def percent_range(interval: Interval) -> str:
     """`68–78 %`."""
     return f"{percent(interval.low)}–{percent(interval.high)} %"
+
+
+def base_words(rate: Rate) -> str:
+    """What a rate is a share of, with how many: `of 281 hatched`; the eggs set where that is not known."""
+    if rate.eggs is None:
+        return f"{rate.base}, {rate.eggs_set:,} set"
+    return f"of {rate.eggs:,.0f} {rate.base.removeprefix('of ')}"
 
 
 def rate_words(rate: Rate) -> str:
