@@ -20,7 +20,7 @@ from analytics.attribution.layout import Factor, Floats, Ints, Layout, lay_out
 from analytics.attribution.peak import FlatRecordsError, Problem, binomial_constant, climb
 from analytics.attribution.quadrature import quadrature
 from analytics.attribution.records import TRAY, CrossedFit
-from analytics.attribution.settle import settle
+from analytics.attribution.settle import settle, untold
 from analytics.errors import DataTooThin, WrongUsage
 
 __all__ = ["TRAY", "CrossedFit", "Factor", "Model", "fit", "fit_on", "lay_out"]
@@ -94,7 +94,8 @@ def fit_on(
     """As `fit`, on a layout made before: for many responses on the same trays."""
     problem, trouble = _problem(layout, passed, eggs, offset, model)
     names = (*layout.names, TRAY) if model.tray_noise else layout.names
-    sds, free = _start(names, model.fixed_sd)
+    silent = untold(problem, names) if model.sd_prior is None else ()
+    sds, free = _start(names, {**dict.fromkeys(silent, 0.0), **model.fixed_sd})
     evaluate = _evaluation(problem, model.points)
     if not trouble:
         try:

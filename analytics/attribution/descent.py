@@ -76,6 +76,11 @@ class Outer:
         ratio = (sds[self.free] / self.sd_prior) ** 2
         return float(0.5 * ratio.sum() - np.log(sds[self.free]).sum()), ratio - 1
 
+    def height(self, place: Floats) -> float:
+        """Value alone, by Laplace."""
+        peak = self.move_to(place)
+        return minus_log_likelihood(self.problem, peak) + self.prior(peak.sds)[0]
+
     def __call__(self, place: Floats) -> tuple[float, Floats]:
         """Value and slope."""
         peak = self.move_to(place)

@@ -42,6 +42,8 @@ class Scales:
         sd: fitted or given sds on the logit scale, same order.
         free: which were fitted and not found to be zero.
         at_zero: names whose sd was fitted as zero.
+        untold: names of which the records say nothing, for want of two levels (or of two eggs in a tray):
+            what stands for them is the prior, or 0 without one.
         log_covariance: covariance of the logarithms; rows and columns of the others are 0.
     """
 
@@ -49,6 +51,7 @@ class Scales:
     sd: Floats
     free: tuple[bool, ...]
     at_zero: tuple[str, ...]
+    untold: tuple[str, ...]
     log_covariance: Floats
 
     def of(self, name: str) -> float:

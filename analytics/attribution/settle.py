@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from analytics.attribution.descent import HIGHEST, Outer, curvature, pinned, slope_covariance
+from analytics.attribution.descent import HIGHEST, LOWEST, Outer, curvature, pinned, slope_covariance
 from analytics.attribution.laplace import Lift, lift
 from analytics.attribution.layout import Floats
 from analytics.attribution.peak import Problem, noise_sd
@@ -74,7 +74,7 @@ def _drop_zeros(
         outer.free = outer.free[keep]
         shorter = place[np.concatenate((keep, np.ones(len(place) - len(keep), dtype=bool)))]
         there, its_slope = outer(shorter)
-        if there <= value + NO_WORSE:
+        if there <= value + NO_WORSE or before[2].sds[at] < 2 * np.exp(LOWEST):
             place, value, slope = shorter, there, its_slope
             zeros.append(at)
         else:
@@ -127,7 +127,18 @@ def _scales(
     if uncertainty:
         covariance[np.ix_(outer.free, outer.free)] = inverse[: len(outer.free), : len(outer.free)]
     free = tuple(at in set(outer.free.tolist()) for at in range(len(names)))
-    return Scales(names, outer.peak.sds, free, tuple(names[at] for at in zeros), covariance)
+    dropped = tuple(names[at] for at in zeros)
+    return Scales(names, outer.peak.sds, free, dropped, untold(outer.problem, names), covariance)
+
+
+def untold(problem: Problem, names: tuple[str, ...]) -> tuple[str, ...]:
+    """Factors with eggs in fewer than two levels; tray noise where no tray or only one has two eggs."""
+    layout, used = problem.layout, problem.eggs > 0
+    seen = layout.design.T @ used.astype(float)
+    counts = [int(np.count_nonzero(seen[span])) for span in layout.spans]
+    if problem.tray_noise:
+        counts.append(int(np.count_nonzero(problem.eggs > 1)))
+    return tuple(name for name, count in zip(names, counts, strict=True) if count < 2)
 
 
 def _modes(outer: Outer, raised: Lift) -> Modes:
