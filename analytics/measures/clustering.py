@@ -25,6 +25,7 @@ BATCH_EVENNESS = 0.7
 """Batches differ in size: their information, as a share of as many equal ones (by simulation)."""
 FEWEST_DOF = 4.0
 """Least degrees of freedom of an interval: some knowledge is always assumed."""
+_NOTHING = 1e-6
 
 
 def estimate_clustering(sums: ClusterSums | None) -> Clustering:
@@ -86,14 +87,14 @@ def _others(counts: LadderCounts, eggs: float) -> tuple[float, float]:
 
 def _moments(sums: ClusterSums) -> tuple[float, float, float, float]:
     """Solves for the two correlations; each is followed by the trays or batches that it is worth."""
-    if sums.tray_weight <= 0:
+    if sums.tray_weight <= _NOTHING:
         return 0.0, 0.0, 0.0, 0.0
     spare = sums.trays - sums.pens
     excess = sums.dispersion - spare
     trays = spare * _worth(TYPICAL_TRAY, NOISE_TRAY, spare / sums.tray_weight)
     slope = (sums.shared_pens - sums.cross_own) / sums.tray_weight
     weight = sums.cross_weight + sums.cross_own + slope * sums.shared_pens
-    if sums.batches < 2 or weight <= 1e-6 * sums.tray_weight:
+    if sums.batches < 2 or weight <= _NOTHING * sums.tray_weight:
         return excess / sums.tray_weight, trays, 0.0, 0.0
     batch = (sums.cross + sums.shared_pens - slope * excess) / weight
     tray = (excess + sums.shared_pens * batch) / sums.tray_weight

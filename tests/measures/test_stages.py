@@ -12,6 +12,7 @@ import pytest
 from analytics.measures.counts import LadderCounts, Stages
 from analytics.measures.stages import (
     OUTCOMES,
+    Extreme,
     Portion,
     allocations,
     effective_eggs,
@@ -50,6 +51,7 @@ def _every_way(counts: LadderCounts) -> Iterator[np.ndarray]:
         (7, Stages(infertile=1, clear=3, early=1, late=2), 3),
         (0, Stages(infertile=2, clear=2, unstaged=2), 2),
         (0, Stages(clear=3), 2),
+        (5, Stages(infertile=2, unstaged=2), 0),
         (4, Stages(shell=1), 4),
         (5, Stages(infertile=2, early=1, mid=1, late=1, shell=1), 0),
     ],
@@ -67,6 +69,12 @@ def test_extremes_are_those_of_trying_everything(
         assert end.share == share
         if 0 < share < 1:  # at 0 and 1 the limit does not depend on the eggs
             assert end.eggs == min(base for found_share, base in shares if found_share == share)
+
+
+def test_a_rate_of_none_is_judged_on_the_fewest_eggs(one_tray: OneTray) -> None:
+    counts = one_tray(0, Stages(infertile=20, late=2), unknown=3)
+    found = extremes(allocations(counts), PORTIONS["hatch of fertile"])
+    assert found == (Extreme(0, 2), Extreme(0, 2))
 
 
 def test_an_empty_denominator_has_no_extremes(one_tray: OneTray) -> None:
@@ -139,6 +147,35 @@ def test_worth_of_partly_opened_eggs_is_that_of_drawing_them(name: str, part: fl
     worth = effective_eggs(counts, portion, settled)
     # 4000 draws: a variance is known to some 2.2 %, three of them and the curve of a ratio allowed
     assert np.var(found) == pytest.approx(share * (1 - share) / worth, rel=0.12)
+
+
+@pytest.mark.parametrize("name", PORTIONS)
+@pytest.mark.parametrize("part", [1.0, 0.5, 0.1])
+def test_worth_of_partly_opened_eggs_is_the_delta_method(name: str, part: float) -> None:
+    portion, chances = PORTIONS[name], np.array([0.7, 0.09, 0.08, 0.03, 0.06, 0.04])
+    eggs, failing = 10_000_000, 1 - chances[0]
+    stage = chances[1:] / failing
+
+    def share(failing: float, stage: np.ndarray) -> float:
+        settled = np.concatenate([[1 - failing], failing * stage])
+        return float(settled @ portion.top / (settled @ portion.base))
+
+    step = 1e-6
+    by_failing = (share(failing + step, stage) - share(failing - step, stage)) / (2 * step)
+    by_stage = np.array(
+        [
+            (share(failing, stage + way) - share(failing, stage - way)) / (2 * step)
+            for way in step * np.eye(len(stage))
+        ]
+    )
+    of_stage = np.diag(stage) - np.outer(stage, stage)
+    variance = by_failing**2 * failing * (1 - failing) / eggs
+    variance += by_stage @ of_stage @ by_stage / (part * failing * eggs)
+    counts = _typical(eggs, chances, part)
+    settled = shared_out(counts, splits_clear=True)
+    assert settled is not None
+    rate = share(failing, stage)
+    assert rate * (1 - rate) / effective_eggs(counts, portion, settled) == pytest.approx(variance, rel=1e-4)
 
 
 def _typical(eggs: int, chances: np.ndarray, part: float) -> LadderCounts:
