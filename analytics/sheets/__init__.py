@@ -1,0 +1,1 @@
+"""Record sheets: the contract, reading, checking, loading, withdrawing, writing."""
