@@ -141,7 +141,6 @@ class ClusterSums:
         trays: trays.
         pens: pens.
         batches: batches.
-        squares: sum of z**2.
         dispersion: sum of z**2 / n.
         tray_weight: sum of (n - 1) (1 - n / N_i).
         shared_pens: sum over cells of (N_ib**2 - S2_ib) / N_i.
@@ -156,7 +155,6 @@ class ClusterSums:
     trays: int = 0
     pens: int = 0
     batches: int = 0
-    squares: float = 0.0
     dispersion: float = 0.0
     tray_weight: float = 0.0
     shared_pens: float = 0.0

@@ -181,7 +181,7 @@ cell_sums AS (
     JOIN own_meetings m ON m.measure = c.measure AND m.pen_no = c.pen_no
     GROUP BY c.measure
 )
-SELECT s.measure, s.trays, s.pens, b.batches, s.z2 AS squares, s.dispersion, s.tray_weight, s.shared_pens,
+SELECT s.measure, s.trays, s.pens, b.batches, s.dispersion, s.tray_weight, s.shared_pens,
     b.z_squares - s.z2 AS cross_products, s.cross_own,
     b.n_squares - s.met + m.weight - s.own_weight AS cross_weight
 FROM cell_sums s

@@ -193,7 +193,6 @@ def cluster_sums(connection: duckdb.DuckDBPyConnection, until: date) -> dict[str
             trays=row["trays"],
             pens=row["pens"],
             batches=row["batches"],
-            squares=row["squares"],
             dispersion=row["dispersion"],
             tray_weight=row["tray_weight"],
             shared_pens=row["shared_pens"],

@@ -222,7 +222,6 @@ def cluster_sums(batch: Codes, pen: Codes, counted: Numbers, eggs: Numbers) -> C
         trays=len(n),
         pens=shape[1],
         batches=shape[0],
-        squares=float(z @ z),
         dispersion=float(z @ (z / n)),
         tray_weight=float((n - 1) @ (1 - n / in_pen[pen])),
         shared_pens=float((own / in_pen).sum()),

@@ -247,7 +247,6 @@ def _slow_clusters(told: list[tuple[str, str, float, float]]) -> ClusterSums:
         trays=len(kept),
         pens=len(rate),
         batches=len(batch_n),
-        squares=squares,
         dispersion=sum(z**2 / n for _, _, n, z in kept),
         tray_weight=sum((n - 1) * (1 - n / n_of[pen]) for pen, _, n, _ in kept),
         shared_pens=sum((cell_n[cell] ** 2 - cell_s2[cell]) / n_of[cell[0]] for cell in cell_n),
