@@ -82,7 +82,7 @@ def pause_before_next_try(started: float, wait: float, busy: str) -> None:
     waited = time.monotonic() - started
     if waited > wait:
         raise StoreBusy(busy, f"We waited {wait:.0f} seconds", "Close it there or try again")
-    time.sleep(min(0.005 + waited / 10, 0.1) * random.uniform(0.5, 1.5))
+    time.sleep(min(0.005 + waited / 10, 0.05) * random.uniform(0.5, 1.5))
 
 
 @contextmanager

@@ -1,0 +1,95 @@
+"""Looking after the store: copies that were read through, the data back out, and its health."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from analytics.cli.common import emit_json, json_option, plain, store_option
+
+if TYPE_CHECKING:
+    from analytics.sheets.health import StoreHealth
+
+UNSOUND = 4
+"""Exit code of a store that is damaged."""
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--replace", is_flag=True, help="Replace the file if it is there.")
+@store_option
+def backup(file: Path, store: Path, replace: bool) -> None:
+    """Makes a verified copy of the store in FILE."""
+    from analytics.store.care import backup as copy_store
+
+    copied = copy_store(store, file, replace=replace)
+    rows = sum(table.rows for table in copied.tables.values())
+    click.echo(f"{file}: {rows} rows in {len(copied.tables)} tables, read through and the same as the store.")
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path))
+@store_option
+def restore(file: Path, store: Path) -> None:
+    """Puts the copy FILE in the store's place; the present store is kept beside it."""
+    from analytics.store.care import restore as bring_back
+
+    copied = bring_back(file, store)
+    click.echo(f"{store} is the store of {file.name}, read through.")
+    if copied.kept:
+        click.echo(f"The store that was here is kept as {copied.kept}.")
+
+
+@click.command()
+@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+@store_option
+def export(folder: Path, store: Path) -> None:
+    """Writes every record sheet, with its history beside it, into the new folder DIR."""
+    from analytics.sheets.export import export as write_sheets
+
+    rows = write_sheets(store, folder)
+    click.echo(
+        f"{folder}: {sum(rows.values())} rows in {len(rows)} sheets, and the whole record beside them."
+    )
+    click.echo("To bring everything back: penwise load, with an empty store.")
+
+
+@click.command()
+@click.option("--accept-loss", is_flag=True, help="Go on with a store that lacks changes it once held.")
+@json_option
+@store_option
+def check(store: Path, as_json: bool, accept_loss: bool) -> None:
+    """Reads every row of the store and says what is wrong. Exit code 4 when something is."""
+    from analytics.sheets.health import check as look_through
+
+    if accept_loss:
+        _accept_loss(store)
+    health = look_through(store)
+    if as_json:
+        emit_json("penwise.check/1", plain(health) | {"is_sound": health.is_sound})
+    else:
+        _print_health(health)
+    if not health.is_sound:
+        raise SystemExit(UNSOUND)
+
+
+def _accept_loss(store: Path) -> None:
+    from analytics.store.care import accept_loss as go_on
+
+    lost = go_on(store)
+    click.echo(f"{lost} lost change{'' if lost == 1 else 's'} given up.", err=True)
+
+
+def _print_health(health: StoreHealth) -> None:
+    click.echo(f"{health.store}, schema {health.schema_version}, {health.change_count} changes")
+    when = f"{health.last_load:%Y-%m-%d %H:%M} UTC" if health.last_load else "never"
+    click.echo(f"last load: {when}")
+    for sheet in health.sheets:
+        if sheet.live or sheet.withdrawn:
+            aside = f", {sheet.withdrawn} withdrawn" if sheet.withdrawn else ""
+            click.echo(f"  {sheet.sheet}: {sheet.live}{aside}")
+    for ailment in health.ailments:
+        click.echo(f"{'note' if ailment.is_note else 'WRONG'}: {ailment.sentence.rstrip('.')}.")
+    click.echo("Every row could be read." if health.is_sound else "The store needs your attention.")
