@@ -12,6 +12,7 @@ import pytest
 
 from analytics.comparisons.beta_binomial import beta_binomial, beta_binomial_test
 from analytics.comparisons.chi_square import chi_square
+from analytics.comparisons.clustered import clustered_test
 from analytics.comparisons.differences import newcombe
 from analytics.comparisons.exact import fisher, fisher_2x2
 from analytics.comparisons.overdispersion import clustering, donner, rao_scott
@@ -87,6 +88,7 @@ METHODS: dict[str, Callable] = {
     "quasi_binomial_test": quasi_binomial_test,
     "beta_binomial": lambda y, n, p, b: beta_binomial(*_with_eggs(y, n)),
     "beta_binomial_test": lambda y, n, p, b: beta_binomial_test(y, n, p),
+    "clustered_test": lambda *r: clustered_test(*r),
     "permute_within": lambda *r: permute_within(*r, np.random.default_rng(1), draws=99),
     "newcombe": lambda y, n, p, b: newcombe(sum(y[:1]), sum(n[:1]), sum(y[1:]), sum(n[1:])),
     "shrunk_rates": lambda y, n, p, b: shrunk_rates(y, n),
