@@ -1,0 +1,139 @@
+"""`penwise review` as it is called: text, JSON, page, filters and refusals."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from analytics.cli.main import run
+
+Capture = pytest.CaptureFixture[str]
+AT = datetime.fromisoformat
+RATE_KEYS = {
+    "measure", "base", "count", "eggs", "eggs_set", "clear", "rate", "low", "high", "possible_low",
+    "possible_high", "independent_low", "independent_high", "trays", "batches", "left_out", "why",
+}  # fmt: skip
+
+
+@pytest.fixture
+def store(store_of: Callable[..., Path]) -> Path:
+    return store_of(
+        pens=[{"pen": "Rowan", "species": "coturnix_quail"}, {"pen": "Alder", "species": "coturnix_quail"}],
+        batches=[
+            {"batch": "B1", "incubator": "North", "set_on": AT("2026-03-01"), "pulled_on": AT("2026-03-19")},
+            {"batch": "B2", "incubator": "South", "set_on": AT("2026-03-10")},
+        ],
+        trays=[
+            {"batch": "B1", "tray": "1", "pen": "Rowan", "eggs_set": 20, "hatched": 15, "infertile": 2,
+             "clear": 1, "early_dead": 2},
+            {"batch": "B1", "tray": "2", "pen": "Alder", "eggs_set": 10, "hatched": 8},
+            {"batch": "B2", "tray": "1", "pen": "Rowan", "eggs_set": 12},
+        ],
+        targets=[{"species": "coturnix_quail", "measure": "hatch_of_set", "target": 0.8}],
+    )  # fmt: skip
+
+
+def _json(capsys: Capture, store: Path, *more: str) -> dict[str, Any]:
+    assert run(["review", "--store", str(store), "--json", *more]) == 0
+    found: dict[str, Any] = json.loads(capsys.readouterr().out)
+    return found
+
+
+def test_json_has_its_keys(store: Path, capsys: Capture) -> None:
+    found = _json(capsys, store, "--month", "2026-03")
+    assert found["schema"] == "penwise.review/1"
+    assert {"month", "headline", "rates", "data_gaps", "open_batches", "months", "as_of", "selection"} < set(
+        found
+    )
+    assert (found["month"], found["months"]) == ("2026-03", ["2026-03"])
+    quail = found["rates"]["coturnix_quail"]
+    assert {"eggs_set", "chicks", "month", "before", "pens", "targets"} <= set(quail)
+    assert len(quail["before"]) == 12
+    assert quail["before"][0] == {"month": "2025-03", "rates": {}}
+    for rate in quail["month"].values():
+        assert set(rate) == RATE_KEYS
+        assert rate["rate"] is not None or rate["why"]
+    assert quail["month"]["hatch_of_set"]["rate"] == 23 / 30  # unrounded
+    assert quail["month"]["hatch_of_set"]["base"] == "of set"
+    assert quail["month"]["fertility"]["rate"] is None
+
+
+def test_what_is_not_judged_is_said_beside_it(store: Path, capsys: Capture) -> None:
+    found = _json(capsys, store)
+    assert (found["signals"], found["actions"]) == ([], [])
+    assert [found[part] for part in ("causes", "changes", "breeders")] == [None] * 3
+    for part in ("signals", "actions", "causes", "changes", "breeders"):
+        assert found[f"{part}_note"].startswith("This version ")
+
+
+def test_filters_reach_the_answer_and_stand_in_it(store: Path, capsys: Capture) -> None:
+    asked = ("--pen", "alder", "--from", "2026-03-01", "--to", "2026-03-31", "--species", "coturnix_quail")
+    found = _json(capsys, store, *asked, "--incubator", "NORTH")
+    assert found["selection"] == {
+        "from": "2026-03-01",
+        "to": "2026-03-31",
+        "species": ["coturnix_quail"],
+        "pens": ["alder"],
+        "incubators": ["NORTH"],
+    }
+    assert found["rates"]["coturnix_quail"]["eggs_set"] == 10
+    assert found["open_batches"] == []
+
+
+def test_text_says_rates_with_bases_pens_open_batches_and_gaps(store: Path, capsys: Capture) -> None:
+    assert run(["review", "--store", str(store)]) == 0
+    said = capsys.readouterr().out
+    assert said.startswith("March 2026\n\nOf 30 Coturnix quail eggs set")
+    rate = r"  Hatch of set +set +30 +77 % +\d+–\d+ % +- +- +80 %"
+    assert re.search(rate, said)
+    assert re.search(r"  Fertility +set less cracked +- +- +\d+–\d+ %", said)
+    assert re.search(r"  Alder +10 +8 +80 % ", said)
+    assert re.search(r"  B2 +South +Coturnix quail +12 +2026-03-10 ", said)
+    assert "Clear and not told apart" in said
+    assert max(map(len, said.splitlines())) <= 100
+
+
+def test_page_is_written_and_stdout_stays_for_json(store: Path, tmp_path: Path, capsys: Capture) -> None:
+    page = tmp_path / "month.html"
+    assert run(["review", "--store", str(store), "--html", str(page)]) == 0
+    said = capsys.readouterr()
+    assert (said.out, said.err) == ("", f"Written: {page}\n")
+    assert page.read_text(encoding="utf-8").startswith("<!doctype html>")
+    assert run(["review", "--store", str(store), "--html", str(page), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["month"] == "2026-03"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "said"),
+    [
+        (["--month", "March"], 2, "A month is written YYYY-MM"),
+        (["--from", "2026-03-02", "--to", "2026-03-01"], 2, "A period ends on or after its first day"),
+        (["--from", "soon"], 2, "is not a day"),
+        (["--html", "/nowhere/at/all.html"], 2, "It cannot be written"),
+        (["--xlsx", "a.xlsx"], 2, "No such option"),
+        (["--store", "/nowhere/at/all.duckdb"], 4, "No store at"),
+    ],
+)
+def test_refusals_are_sentences(
+    store: Path, capsys: Capture, arguments: list[str], code: int, said: str
+) -> None:
+    assert run(["review", "--store", str(store), *arguments]) == code
+    told = capsys.readouterr()
+    assert said in told.err
+    assert "Traceback" not in told.err
+    assert told.out == ""
+
+
+def test_empty_store_is_answered(store_of: Callable[..., Path], capsys: Capture) -> None:
+    empty = store_of()
+    found = _json(capsys, empty, "--month", "2026-03")
+    assert found["headline"] == ["No batch has hatched yet in these records."]
+    assert (found["rates"], found["months"], found["data_gaps"]) == ({}, [], [])
+    assert run(["review", "--store", str(empty)]) == 0
+    assert "No batch has hatched yet in these records." in capsys.readouterr().out

@@ -1,0 +1,196 @@
+"""The page to print, read back as a browser would: what it says, and that it asks for nothing."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from html.parser import HTMLParser
+
+import pytest
+
+from analytics.measures.counts import Families, LadderCounts, Stages
+from analytics.measures.ladder import rates
+from analytics.options import Selection
+from analytics.reports.month_html import code_words, review_page, stage_words
+from analytics.studies.records import DataGap, MonthReview, OpenBatch, PenMonth, Rates, SpeciesMonth
+from analytics.values import Month, Used
+
+MARCH = Month(2026, 3)
+VOID = {"meta", "line", "rect", "circle", "br"}
+NASTY = "<script>alert(1)</script>"
+
+
+def _day(number: int) -> date:
+    return date(2026, 3, number)
+
+
+class Page(HTMLParser):
+    """Tags with their attributes, text by the tag around it, and whether tags close in order."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.open: list[str] = []
+        self.text: list[tuple[str, str]] = []
+        self.feed(text)
+        self.close()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        if data.strip():
+            self.text.append((self.open[-1], " ".join(data.split())))
+
+    def named(self, tag: str) -> list[dict[str, str | None]]:
+        return [attributes for name, attributes in self.tags if name == tag]
+
+    def said(self) -> str:
+        return " ".join(words for tag, words in self.text if tag != "style")
+
+
+def _rates(eggs: int, hatched: int, clear: int = 0) -> Rates:
+    counts = LadderCounts(
+        used=Used(4, 2, 1),
+        eggs_set=eggs,
+        hatched=hatched,
+        opened=Stages(infertile=eggs - hatched - clear, clear=clear),
+        opened_squares=eggs - hatched,
+        tray_squares=eggs**2 / 4,
+        batch_squares=eggs**2 / 2,
+    )
+    return rates(Families(counts, counts, counts, counts, counts), {})
+
+
+def _review(pen: str = "Rowan") -> MonthReview:
+    quail = SpeciesMonth(
+        species="coturnix_quail",
+        eggs_set=200,
+        chicks=150,
+        batches=2,
+        rates=_rates(200, 150, clear=20),
+        months_before=tuple((MARCH.back(n), _rates(100 + n, 70) if n % 2 else {}) for n in range(12, 0, -1)),
+        pens=(
+            PenMonth(pen, 120, 100, _rates(120, 100), _rates(900, 700)),
+            PenMonth("Alder", 80, 50, _rates(80, 50, clear=20), {}),
+        ),
+        targets={"hatch_of_set": 0.8},
+        before=_rates(600, 420),
+    )
+    return MonthReview(
+        month=MARCH,
+        selection=Selection(pens=(pen, "Alder")),
+        headline=("First sentence.", f"Second of {pen}."),
+        species=(quail,),
+        open_batches=(
+            OpenBatch("B7", "North", ("chicken",), 30, _day(1), _day(17), _day(19), 4),
+            OpenBatch("B8", "North", (), 0, _day(2), None, None, 0),
+        ),
+        data_gaps=(DataGap("Missing: 12 trays.", tuple(f"B1 / {n}" for n in range(10)), 12, "Write it."),),
+        months=(MARCH,),
+        as_of=_day(23),
+    )  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def page() -> Page:
+    return Page(review_page(_review()))
+
+
+def test_tags_close_in_order_and_nothing_is_left_open(page: Page) -> None:
+    assert page.open == []
+
+
+def test_it_asks_for_nothing_and_runs_nothing() -> None:
+    text = review_page(_review())
+    assert not re.search(
+        r"https?://|//[a-z]|url\(|@import|<script|<link|<img|<iframe|javascript:| on\w+=", text
+    )
+
+
+def test_it_says_the_numbers_with_what_they_are_shares_of(page: Page) -> None:
+    said = page.said()
+    for words in (
+        "March 2026",
+        "First sentence.",
+        "Second of Rowan.",
+        "200 eggs set in 2 batches, 150 chicks hatched",
+        "of 200 set 75 %",  # the table's share and this month's rate
+        "your aim 80 %",
+        "4 days past 2026-03-19",
+        "not known",
+        "Missing: 12 trays.",
+        "B1 / 9 and 2 more",
+        "Only pens Rowan and Alder.",
+        "Records as of 2026-03-23.",
+    ):
+        assert words in said, words
+
+
+def test_every_table_has_a_caption_and_scoped_headings(page: Page) -> None:
+    tables = len(page.named("table"))
+    assert tables == 4
+    assert len(page.named("caption")) == tables
+    assert {heading.get("scope") for heading in page.named("th")} == {"col", "row"}
+
+
+def test_pictures_are_told_in_words(page: Page) -> None:
+    pictures = page.named("svg")
+    assert len(pictures) == 5
+    assert {picture["role"] for picture in pictures} == {"img"}
+    hatch = pictures[0]["aria-label"] or ""
+    assert hatch.startswith("Hatch of set of Coturnix quail by month. ")
+    assert "Mar 2026: 75 % of set (" in hatch
+    assert "nothing recorded" in hatch
+
+
+def test_labels_of_the_breeder_are_text_and_never_markup() -> None:
+    text = review_page(_review(pen=NASTY))
+    assert NASTY not in text
+    assert Page(text).said().count(NASTY) >= 3
+
+
+def test_the_month_asked_about_is_marked_by_its_shape(page: Page) -> None:
+    squares = [rect for rect in page.named("rect") if rect["class"] == "now"]
+    dots = [dot for dot in page.named("circle") if dot["class"] == "dot"]
+    rings = [ring for ring in page.named("circle") if ring["class"] == "ring"]
+    assert len(squares) == 1 + 2 + 1  # hatch of set by month; two pens; the pen whose fertility is known
+    assert len(dots) == 6 * 3  # six months with eggs in three pictures
+    assert len(rings) == 2  # Rowan's year in two pictures; Alder had none
+
+
+def test_paper_and_night_have_their_own_colours_and_rows_are_not_cut() -> None:
+    text = review_page(_review())
+    for words in ("prefers-color-scheme: dark", "@media print", "@page", "break-inside: avoid"):
+        assert words in text
+
+
+def test_an_empty_month_is_a_page_too() -> None:
+    empty = MonthReview(
+        MARCH, Selection(), ("No batch has hatched yet in these records.",), (), (), (), (), date(2026, 3, 1)
+    )
+    page = Page(review_page(empty))
+    said = page.said()
+    assert "No batch has hatched yet in these records." in said
+    assert "No batch is in a machine." in said
+    assert "Nothing that these rates need is missing" in said
+    assert page.named("table") == []
+
+
+def test_stage_days_stand_beside_the_losses_with_their_source() -> None:
+    words = stage_words("coturnix_quail")
+    assert words.startswith("Stages by day of incubation: early 1–7, mid 8–13, late from 14 (")
+    assert "_" not in words
+    assert stage_words("goose").startswith("No published division")
+
+
+def test_names_of_columns_are_set_as_code() -> None:
+    assert code_words("Write `hatched` & <b>") == "Write <code>hatched</code> &amp; &lt;b&gt;"

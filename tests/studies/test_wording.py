@@ -1,0 +1,34 @@
+"""Numbers in words."""
+
+from __future__ import annotations
+
+import pytest
+
+from analytics.studies.wording import counted, listed, month_name, percent, percent_range, species_words
+from analytics.values import Interval, Month
+
+
+@pytest.mark.parametrize(
+    ("share", "words"),
+    [
+        (0, "0"), (1, "100"), (0.73, "73"), (0.735, "74"), (0.0995, "10"), (0.0994, "9.9"),
+        (0.034, "3.4"), (0.0004, "<0.1"), (0.0005, "0.1"), (0.994, "99"), (0.996, "99.6"),
+        (0.9996, ">99.9"), (0.9994, "99.9"),
+    ],
+)  # fmt: skip
+def test_percent_never_rounds_to_none_or_all(share: float, words: str) -> None:
+    assert percent(share) == words
+
+
+def test_range_months_species_counts_and_lists() -> None:
+    assert percent_range(Interval(0.678, 0.7749, 0.95, "any")) == "68–77 %"
+    assert month_name(Month(2026, 3)) == "March 2026"
+    assert [species_words(key) for key in ("coturnix_quail", "chicken", "muscovy_duck", "not_there")] == [
+        "Coturnix quail", "chicken", "Muscovy duck", "not there",
+    ]  # fmt: skip
+    assert [counted(1, "batch", "batches"), counted(0, "egg"), counted(1204, "egg")] == [
+        "1 batch", "0 eggs", "1,204 eggs",
+    ]  # fmt: skip
+    assert [listed(()), listed(("A",)), listed(("A", "B")), listed(("A", "B", "C"))] == [
+        "", "A", "A and B", "A, B and C",
+    ]  # fmt: skip
