@@ -42,8 +42,6 @@ from typing import Any
 import pytest
 
 from analytics.cli.main import run
-from analytics.sheets.load import load
-from analytics.sheets.withdraw import withdraw
 
 SHEETS = Path(__file__).with_name("sheets")
 Reviewed = dict[str, Any]
@@ -52,8 +50,8 @@ Reviewed = dict[str, Any]
 @pytest.fixture(scope="module")
 def store(tmp_path_factory: pytest.TempPathFactory) -> Path:
     store = tmp_path_factory.mktemp("pencil") / "pencil.duckdb"
-    load(store, [SHEETS])
-    withdraw(store, "trays", ["B2", "4"], "eggs of another pen")
+    assert run(["load", str(SHEETS), "--store", str(store)]) == 0
+    assert run(["withdraw", "trays", "B2", "4", "--why", "another pen's eggs", "--store", str(store)]) == 0
     return store
 
 
