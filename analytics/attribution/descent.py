@@ -6,11 +6,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analytics.attribution.arrow import factor_arrow
 from analytics.attribution.laplace import Lift, lift, minus_log_likelihood
-from analytics.attribution.layout import Floats, Ints
+from analytics.attribution.layout import Flags, Floats, Ints
 from analytics.attribution.peak import FlatRecordsError, Peak, Problem, climb, noise_sd
 
 LOWEST, HIGHEST = float(np.log(1e-4)), float(np.log(20.0))
@@ -20,7 +19,6 @@ DIFFERENCE = 1e-3
 ENOUGH = 1e-9
 ROUNDING = 1e-13
 
-NDBool = NDArray[np.bool_]
 Evaluation = Callable[[Problem, Peak], tuple[float, Floats]]
 
 
@@ -156,7 +154,7 @@ def descend(outer: Outer, spread: Floats) -> tuple[Floats, float, Floats, Floats
     return place, value, slope, inverse
 
 
-def pinned(place: Floats, slope: Floats, count: int) -> NDBool:
+def pinned(place: Floats, slope: Floats, count: int) -> Flags:
     """Log sds that lie on a limit and press against it."""
     logs, push = place[:count], slope[:count]
     low = (logs <= LOWEST + 1e-9) & (push >= 0)
@@ -164,7 +162,7 @@ def pinned(place: Floats, slope: Floats, count: int) -> NDBool:
     return np.concatenate((low | high, np.zeros(len(place) - count, dtype=bool)))
 
 
-def direction(inverse: Floats, slope: Floats, held: NDBool) -> Floats:
+def direction(inverse: Floats, slope: Floats, held: Flags) -> Floats:
     """Downhill step; 0 where held."""
     loose = ~held
     move = np.zeros(len(slope))

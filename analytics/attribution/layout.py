@@ -19,6 +19,7 @@ from analytics.errors import WrongUsage
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Flags = NDArray[np.bool_]
 
 DENSE_CELLS = 8_000_000
 DENSE_WORK = 200_000_000

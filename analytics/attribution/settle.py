@@ -6,7 +6,7 @@ import numpy as np
 
 from analytics.attribution.descent import HIGHEST, LOWEST, Outer, curvature, pinned, slope_covariance
 from analytics.attribution.laplace import Lift, lift
-from analytics.attribution.layout import Floats
+from analytics.attribution.layout import Flags, Floats
 from analytics.attribution.peak import Problem, noise_sd
 from analytics.attribution.records import Convergence, CrossedFit, Modes, Scales
 
@@ -82,7 +82,7 @@ def _drop_zeros(
     return place, value, slope, tuple(zeros)
 
 
-def _polish(outer: Outer, place: Floats, value: float, slope: Floats, loose: np.ndarray) -> End:
+def _polish(outer: Outer, place: Floats, value: float, slope: Floats, loose: Flags) -> End:
     """The inverse curvature at the end, and one Newton step with it where that helps."""
     matrix = curvature(outer, place)
     inverse = np.zeros_like(matrix)
@@ -154,7 +154,7 @@ def _modes(outer: Outer, raised: Lift) -> Modes:
     )
 
 
-def _total(outer: Outer, given: Floats, inverse: Floats, loose: np.ndarray) -> Floats:
+def _total(outer: Outer, given: Floats, inverse: Floats, loose: Flags) -> Floats:
     """Covariance of the slopes with the uncertainty of the sds in it."""
     count = len(outer.free)
     if not outer.problem.integrate:
