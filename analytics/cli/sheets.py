@@ -177,8 +177,8 @@ def _tell_done(report: LoadReport, dry_run: bool) -> None:
         click.echo(f"Nothing new: {there}.")
     else:
         click.echo(
-            f"{_rows(report.added)} {would}added, {_rows(report.corrected_rows)} {would}corrected,"
-            f" {_rows(report.unchanged)} there already."
+            f"{_rows(report.added)} {would}added, {report.corrected_rows:,} {would}corrected,"
+            f" {report.unchanged:,} there already."
         )
     for name, number in report.added_by_sheet.items():
         click.echo(f"  {name:<17} {number:>9,}")

@@ -189,8 +189,8 @@ def explain(column: Column, fault: Fault, text: str | None) -> tuple[str, str]:
     return {
         Fault.BLANK: (f"Every row needs its {column.name}", "Fill it in, or delete the row"),
         Fault.NOT_WHOLE: (f"{column.name} is a whole number", "Write a whole number, such as 12"),
-        Fault.TOO_LOW: (f"{column.name} is at least {low:g}", _mend_number(column)),
-        Fault.TOO_HIGH: (f"{column.name} is at most {high:g}", _mend_high(column, given)),
+        Fault.TOO_LOW: (f"{column.name} is at least {low:,.10g}", _mend_number(column)),
+        Fault.TOO_HIGH: (f"{column.name} is at most {high:,.10g}", _mend_high(column, given)),
         Fault.TOO_LONG: ("The cell is too long", _mend_long(column)),
         Fault.ZONE: (
             f"{column.name} is local time by the 24-hour clock, without a zone and without AM or PM",

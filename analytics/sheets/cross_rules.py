@@ -120,7 +120,7 @@ def _last_day(alias: str) -> str:
 
 
 def _stay(alias: str) -> str:
-    return f"{{{alias}.pen}} from {{{alias}.\"from\"}}{{coalesce(concat(' to ', {alias}.\"to\"), ' on')}}"
+    return f"{{{alias}.pen}} from {{{alias}.\"from\"}}{{coalesce(' to ' || {alias}.\"to\", ' on')}}"
 
 
 _ONE_PEN = CrossRule(
