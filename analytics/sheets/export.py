@@ -83,7 +83,7 @@ def _write_sheet(connection: duckdb.DuckDBPyConnection, sheet: Sheet, folder: Pa
     question = f"SELECT {cells} FROM {sheet.name} WHERE withdrawn_in IS NULL ORDER BY rowid"
     rows = 0
     with (folder / f"{sheet.name}.csv").open("x", encoding="utf-8", newline="") as out:
-        writer = csv.writer(out, lineterminator="\n")
+        writer = csv.writer(out)
         writer.writerow(column.name for column in sheet.columns)
         for part in _parts(connection, question):
             writer.writerows(part)

@@ -17,9 +17,10 @@ from pathlib import Path
 
 import duckdb
 
-from analytics.sheets.carry_over import carry_over
+from analytics.sheets.carry_over import carry_over, has_record
 from analytics.sheets.checking import check_first_load, check_rows
 from analytics.sheets.contract import SHEETS
+from analytics.sheets.export import RECORD
 from analytics.sheets.files import Found, find_sources
 from analytics.sheets.findings import MOST_LISTED, Findings, Judgement, Staged
 from analytics.sheets.headings import Logger
@@ -168,16 +169,23 @@ def _load_into(store: Path, task: _Task) -> LoadReport:
         judgement = Judgement()
         staged = _stage_all(connection, task, judgement)
         connection.begin()
-        carried = [carry_over(connection, folder) for folder in task.folders]
+        carried = [_carry_over(connection, folder, task.found) for folder in task.folders]
         task.progress(0.6, "Checking the rules")
         _check(connection, task, staged, judgement)
         report = _report(connection, task, staged, judgement, carried=any(carried))
         _refuse(task, staged, judgement, report)
-        if task.dry_run or not (report.added or report.corrected_cells):
+        if task.dry_run or not (report.added or report.corrected_cells or any(carried)):
             raise LeaveUnchanged
         task.progress(0.8, "Keeping the rows")
         report = _keep(connection, task, staged, report, carried=any(carried))
     return report
+
+
+def _carry_over(connection: duckdb.DuckDBPyConnection, folder: Path, found: Found) -> bool:
+    carried = carry_over(connection, folder)
+    if has_record(folder) and not carried:
+        found.ignored.append(f"{folder.name}, {RECORD}: the store has a history of its own")
+    return carried
 
 
 def _stage_all(connection: duckdb.DuckDBPyConnection, task: _Task, judgement: Judgement) -> dict[str, Staged]:
