@@ -50,11 +50,12 @@ class _Cells:
 
     def inner(self) -> str:
         """SQL with each cell as text (t0, t1, ...) and read as its kind (v0, v1, ...)."""
-        parts = [
-            f"{text} AS t{number}, {read_sql(column, text, self.style)} AS v{number}"
-            for number, (column, text) in enumerate(zip(self.columns, self.texts, strict=True))
-        ]
-        return f"SELECT {', '.join(parts)} FROM {self.reader}"
+        texts = ", ".join(f"{text} AS t{number}" for number, text in enumerate(self.texts))
+        values = ", ".join(
+            f"{read_sql(column, f't{number}', self.style)} AS v{number}"
+            for number, column in enumerate(self.columns)
+        )
+        return f"SELECT *, {values} FROM (SELECT {texts} FROM {self.reader})"
 
     def faults(self) -> list[str]:
         """SQL of each cell's fault over `inner`."""
