@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy.linalg.lapack import dpotrf, dpotri, dpotrs, dtrtrs
 from scipy.sparse import csr_array
 
+from analytics.attribution.bordered import Bordered, factor_bordered
 from analytics.attribution.layout import Floats, Layout
 
 CHUNK = 8_000_000
@@ -24,7 +24,7 @@ class Arrow:
         scale: what each column of the design was multiplied by, shape (unknowns,).
         side: C', large x small, dense or sparse.
         inverse: 1 / D, shape (large,).
-        root: upper Cholesky factor of S - C D^-1 C', the first `skip` rows left out.
+        root: factored S - C D^-1 C', the first `skip` rows left out.
     """
 
     layout: Layout
@@ -32,11 +32,11 @@ class Arrow:
     scale: Floats
     side: Any
     inverse: Floats
-    root: Floats
+    root: Bordered
 
     def log_determinant(self) -> float:
         """Logarithm of the determinant."""
-        return float(2 * np.log(np.diagonal(self.root)).sum() - np.log(self.inverse).sum())
+        return self.root.log_determinant() - float(np.log(self.inverse).sum())
 
     def solve(self, right: Floats) -> Floats:
         """Solves for one right side or several, shape (unknowns,) or (unknowns, k); 0 in left-out rows."""
@@ -44,18 +44,14 @@ class Arrow:
         answer = np.zeros_like(right)
         held = (right[small:].T * self.inverse).T
         if small > skip:
-            inner = right[skip:small] - (self.side.T @ held)[skip:]
-            answer[skip:small] = dpotrs(self.root, inner)[0].reshape(inner.shape)
+            answer[skip:small] = self.root.solve(right[skip:small] - (self.side.T @ held)[skip:])
         answer[small:] = held - (self.inverse * (self.side @ answer[:small]).T).T
         return answer
 
     def small_inverse(self) -> Floats:
-        """The inverse's block of the small part, shape (small, small); 0 in left-out rows."""
-        small, skip = self.layout.small, self.skip
-        full = np.zeros((small, small))
-        if small > skip:
-            upper = np.triu(dpotri(self.root)[0])
-            full[skip:, skip:] = upper + np.triu(upper, 1).T
+        """The inverse's small part, shape (small, small), where the matrix has cells; 0 elsewhere."""
+        full = np.zeros((self.layout.small, self.layout.small))
+        full[self.skip :, self.skip :] = self.root.inverse()
         return full
 
     def cells_of_inverse(self) -> tuple[Floats, Floats]:
@@ -68,7 +64,8 @@ class Arrow:
         layout, scale, small = self.layout, self.scale, self.layout.small
         block = self.small_inverse()
         diagonal = np.concatenate((np.diagonal(block), self.inverse))
-        square = 2 * block * np.outer(scale[:small], scale[:small])
+        square = block * scale[:small]
+        square *= 2 * scale[:small, None]
         square[np.diag_indices(small)] /= 2
         if not layout.large:
             return square.ravel(), diagonal
@@ -103,7 +100,7 @@ class Arrow:
         small, skip = self.layout.small, self.skip
         draw = np.zeros_like(noise)
         if small > skip:
-            draw[skip:small] = dtrtrs(self.root, noise[skip:small])[0]
+            draw[skip:small] = self.root.spread(noise[skip:small])
         own = np.sqrt(self.inverse)[:, None] * noise[small:]
         draw[small:] = own - self.inverse[:, None] * (self.side @ draw[:small])
         return draw
@@ -124,7 +121,8 @@ def factor_arrow(layout: Layout, weights: Floats, scale: Floats, ridge: Floats, 
     """
     small = layout.small
     cells = layout.pairs.T @ weights
-    square = cells[: small * small].reshape(small, small) * np.outer(scale[:small], scale[:small])
+    square = cells[: small * small].reshape(small, small) * scale[:small]
+    square *= scale[:small, None]
     square[np.diag_indices(small)] += ridge[:small]
     inverse = np.empty(0)
     side: Any = np.zeros((0, small))
@@ -132,12 +130,8 @@ def factor_arrow(layout: Layout, weights: Floats, scale: Floats, ridge: Floats, 
         side = _side(layout, cells[small * small : small * small + layout.side], scale)
         inverse = 1 / (ridge[small:] + scale[-1] ** 2 * cells[small * small + layout.side :])
         square -= _crossed(side, inverse)
-    root = np.zeros((0, 0))
-    if small > skip:
-        root, failed = dpotrf(square[skip:, skip:], clean=1)
-        if failed:
-            return None
-    return Arrow(layout, skip, scale, side, inverse, root)
+    root = factor_bordered(square[skip:, skip:], layout.blocks)
+    return None if root is None else Arrow(layout, skip, scale, side, inverse, root)
 
 
 def _side(layout: Layout, cells: Floats, scale: Floats) -> Any:

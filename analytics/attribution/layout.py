@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array
+from scipy.sparse.csgraph import connected_components
 
 from analytics.errors import WrongUsage
 
@@ -23,6 +24,8 @@ Flags = NDArray[np.bool_]
 
 DENSE_CELLS = 8_000_000
 DENSE_WORK = 200_000_000
+WORTH_SPLITTING = 200
+CALL = 100_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +56,9 @@ class Layout:
         large: levels of the largest factor.
         design: trays x unknowns, entries unscaled.
         pairs: trays x cells of the information matrix; products of two entries of `design`.
+        blocks: small unknowns that meet only each other once the first ones are set aside, such as
+            the batches of one month; each block's places after those first ones. Empty where setting
+            aside does not pay.
         cells: for a sparse side block its (columns, row starts), or None where it is kept dense.
     """
 
@@ -64,6 +70,7 @@ class Layout:
     large: int
     design: Any
     pairs: Any
+    blocks: tuple[Ints, ...]
     cells: tuple[NDArray[np.int32], NDArray[np.int64]] | None
 
     @property
@@ -113,6 +120,7 @@ def lay_out(slopes: Floats, factors: Sequence[Factor]) -> Layout:
         large=large,
         design=_rows(columns, entries, small + large),
         pairs=pairs,
+        blocks=_blocks(columns, starts, small),
         cells=cells,
     )
 
@@ -174,3 +182,26 @@ def _pairs(
     cell = np.column_stack((square, small * small + side, small * small + width + last))
     value = np.column_stack((products, entries[:, :inner] * is_in[:, None], is_in))
     return _rows(cell, value, small * small + width + large), cells
+
+
+def _blocks(columns: Ints, starts: Ints, small: int) -> tuple[Ints, ...]:
+    """The cheapest way to set the slopes and the smallest factors aside and find the rest in blocks."""
+    best: tuple[Ints, ...] = ()
+    cheapest = float(small) ** 3
+    if small < WORTH_SPLITTING:
+        return best
+    for aside, edge in enumerate(starts[:-2].tolist()):
+        blocks = _islands(columns[:, starts[0] + aside :] - edge, small - edge, int(starts[-1]) - edge)
+        cost = edge**2 * small + sum(len(block) ** 3 + CALL for block in blocks)
+        if cost < cheapest:
+            best, cheapest = blocks, cost
+    return best
+
+
+def _islands(columns: Ints, kept: int, width: int) -> tuple[Ints, ...]:
+    """Connected components among the columns; of each its members among the first `kept`."""
+    pairs = (columns[:, :-1].ravel(), columns[:, 1:].ravel())
+    links = csr_array((np.ones(len(pairs[0]), dtype=np.int8), pairs), shape=(width, width))
+    labels = connected_components(links, directed=False)[1][:kept]
+    order = np.argsort(labels, kind="stable")
+    return tuple(np.split(order, np.flatnonzero(np.diff(labels[order])) + 1))

@@ -14,6 +14,7 @@ STEPS = 200
 HALVINGS = 30
 SETTLED = 1e-13
 ROUNDING = 1e-6
+DIGITS = 1e-12
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,7 +169,7 @@ def climb(problem: Problem, sds: Floats, row: Floats, noise: Floats) -> Peak:
             break
         place, steps, last = better, steps + 1, move.gain
         view, move = _newton(problem, sds, scale, ridge, place)
-        if last < ROUNDING and move.gain > last / 2:
+        if last < _rounding(place) and move.gain > last / 2:
             break
     return Peak(
         sds=sds,
@@ -190,6 +191,11 @@ def _stand(problem: Problem, ridge: Floats, row: Floats, noise: Floats, eta: Flo
     chance, small = minus_log_chance(problem, eta)
     prior = 0.5 * float(ridge @ row**2) + 0.5 * float(noise @ noise)
     return _Place(row, noise, eta, small, chance + prior)
+
+
+def _rounding(place: _Place) -> float:
+    """Gains below this are lost in the digits of the height: then the whole step is taken unseen."""
+    return max(ROUNDING, DIGITS * abs(place.height))
 
 
 def _newton(
@@ -229,7 +235,7 @@ def _step(problem: Problem, ridge: Floats, place: _Place, move: _Move) -> _Place
             place.noise + size * move.noise,
             place.eta + size * move.eta,
         )
-        if there.height <= place.height - 1e-4 * size * move.gain or move.gain < ROUNDING:
+        if there.height <= place.height - 1e-4 * size * move.gain or move.gain < _rounding(place):
             return there
         size /= 2
     return None
