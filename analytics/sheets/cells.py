@@ -90,14 +90,12 @@ def read_sql(column: Column, text: str, style: Style) -> str:
         return f"try_strptime({trimmed_sql(text)}, [{formats}])"
     if kind in (Kind.DAY, Kind.MOMENT, Kind.YES_NO):
         return f"TRY_CAST({text} AS {kind.sql})"
-    number = f"TRY_CAST({_pointed(text, style)} AS DOUBLE)"
+    if style.decimal_comma and kind.sql != "INTEGER":  # 1,000 chicks are not 1
+        text = f"replace({text}, ',', '.')"
+    number = f"TRY_CAST({text} AS DOUBLE)"
     if style.fahrenheit and column.name == "temperature_c":
         return f"round(({number} - 32) / 1.8, 4)"
     return number
-
-
-def _pointed(text: str, style: Style) -> str:
-    return f"replace({text}, ',', '.')" if style.decimal_comma else text
 
 
 def value_sql(column: Column, value: str) -> str:
@@ -224,7 +222,7 @@ def _explain_unreadable(column: Column, given: str) -> tuple[str, str]:
 def _mend_number(column: Column, given: str = "") -> str:
     if re.fullmatch(r"[-+]?\d+,\d{3}", given) and column.kind.sql == "INTEGER":
         return f"Write {given.replace(',', '')}, without a separator"
-    if re.fullmatch(r"[-+]?\d*,\d+", given):
+    if re.fullmatch(r"[-+]?\d*,\d+", given) and column.kind.sql != "INTEGER":
         return f"Write {given.replace(',', '.')}"
     found = re.search(r"\d+(?:\.\d+)?", given)
     alone = re.fullmatch(r"[^\d]*\d+(?:\.\d+)?\s*[^\d.,/:-]*", given)

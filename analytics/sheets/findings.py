@@ -100,8 +100,8 @@ class Findings:
 def _located(found: Recorded, rows: Mapping[int, int]) -> SheetProblem:
     given = found.problem.given
     if found.other is not None:
-        given += f", as in row {rows[found.other]}"
-    return replace(found.problem, row=rows[found.record], given=given)
+        given += f", as in row {rows.get(found.other, 0)}"
+    return replace(found.problem, row=rows.get(found.record, 0), given=given)
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ import csv
 import io
 import re
 from collections.abc import Collection, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -22,6 +23,7 @@ from analytics.sheets.keys import BLANKS
 HEAD_BYTES = 65_536
 DELIMITERS = (",", ";", "\t")
 UTF8 = "utf-8-sig"
+_LONGEST_LINE = 4_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,17 +224,31 @@ def rows_of(source: Source, records: Collection[int]) -> dict[int, int]:
     """
     if source.rectangular or not records:
         return {record: source.heading_row + 1 + record for record in records}
-    wanted, last = set(records), max(records)
+    with source.path.open(encoding=source.encoding, newline="") as handle, _long_cells(), suppress(csv.Error):
+        return _find_rows(handle, source, set(records))
+    return {}
+
+
+def _find_rows(handle: io.TextIOWrapper, source: Source, wanted: set[int]) -> dict[int, int]:
     found: dict[int, int] = {}
     one_column = len(source.headings.columns) == 1
-    with source.path.open(encoding=source.encoding, newline="") as handle:
-        record = -1
-        for row, cells in numbered_rows(handle, source.delimiter):
-            if row <= source.heading_row or not (cells or one_column):
-                continue
-            record += 1
-            if record in wanted:
-                found[record] = row
-            if record >= last:
+    record = -1
+    for row, cells in numbered_rows(handle, source.delimiter):
+        if row <= source.heading_row or not (cells or one_column):
+            continue
+        record += 1
+        if record in wanted:
+            found[record] = row
+            if len(found) == len(wanted):
                 break
     return found
+
+
+@contextmanager
+def _long_cells() -> Iterator[None]:
+    """Lets the CSV reader pass cells as long as DuckDB's."""
+    before = csv.field_size_limit(_LONGEST_LINE)
+    try:
+        yield
+    finally:
+        csv.field_size_limit(before)
