@@ -50,9 +50,8 @@ def export(folder: Path, store: Path) -> None:
     from analytics.sheets.export import export as write_sheets
 
     rows = write_sheets(store, folder)
-    click.echo(
-        f"{folder}: {sum(rows.values())} rows in {len(rows)} sheets, and the whole record beside them."
-    )
+    total = f"{sum(rows.values())} row{'' if sum(rows.values()) == 1 else 's'}"
+    click.echo(f"{folder}: {total} in {len(rows)} sheets, and the whole record beside them.")
     click.echo("To bring everything back: penwise load, with an empty store.")
 
 
