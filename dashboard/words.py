@@ -82,6 +82,7 @@ BLANK_TABLES_FILE = "penwise-sheets.zip"
 MONTH_NONE_TITLE = "No batch is finished yet"
 MONTH_NONE_LEDE = "A rate needs a batch that is out of the machine. What is still in it stands below."
 NOTHING_SELECTED = "No eggs hatched in this selection, this month or in the twelve before."
+NONE_THIS_MONTH = "No batch with this species hatched this month. The months before are below."
 CHICKS_ARE = "live, kept or not"
 AS_TEXT = "The same as text, to copy"
 AS_TABLE = "The same in words and as a table"
@@ -123,7 +124,6 @@ COL_DUE = "Expected"
 COL_STATE = "State"
 COL_GAP = "What is missing"
 COL_GAP_WHERE = "Where"
-COL_HOW_MANY = "How many"
 COL_REPAIR = "What to write down"
 MADE_INTRO = (
     "Every rate is a count divided by a count, from the trays whose counts are recorded. The range is the "
@@ -141,6 +141,19 @@ BRING_LEDE = (
 )
 BRING_LABEL = "Record sheets"
 BRING_HELP = "Several files may be chosen together, so that trays find their batches."
+LOGGER_HEADING = "A logger's file with headings of its own"
+LOGGER_LEDE = (
+    "Leave all of this blank for record sheets. For a logger's file, say in which machine it hung "
+    "and copy its headings."
+)
+LOGGER_MACHINE = "Machine in which it hung"
+LOGGER_NONE = "not a logger's file, or the file says it"
+LOGGER_COLUMNS = {
+    "at": "Heading of the time",
+    "temperature_c": "Heading of the temperature",
+    "humidity_pct": "Heading of the humidity",
+}
+LOGGER_FAHRENHEIT = "Its temperatures are °F"
 REJECTED_HEADING = "Nothing was kept"
 PROBLEM_WHERE = "Where"
 PROBLEM_GIVEN = "What stands there"
@@ -150,11 +163,8 @@ RIGHT_HEADING = "The sheets are right"
 KEEP = "Keep these records"
 KEEP_CORRECTED = "Take the corrections and keep these records"
 NOTHING_NEW = "All of it is in the store already. There is nothing to keep."
-CORRECTIONS_HEADING = "Rows that would change"
-CORRECTIONS_LEDE = "These rows are in the store with other values. The old value stays in the history."
+CORRECTIONS_HEADING = "Values that would change"
 COL_SHEET = "Sheet"
-COL_ROW = "Row"
-COL_COLUMN = "Column"
 COL_BEFORE = "In the store"
 COL_AFTER = "In the sheet"
 WARNINGS_HEADING = "Worth a look"
@@ -217,8 +227,10 @@ def count(number: float | None) -> str:
 
 
 def with_base(rate: Rate) -> str:
-    """77 % of set, or a dash."""
-    return NOT_KNOWN if rate.value is None else f"{percent(rate.value)} {rate.base}"
+    """77 % of set; only a range, of fertile; or a dash."""
+    if rate.value is not None:
+        return f"{percent(rate.value)} {rate.base}"
+    return f"only a range, {rate.base}" if rate.interval else NOT_KNOWN
 
 
 def counts(rate: Rate) -> str:
@@ -281,7 +293,7 @@ def independent(rate: Rate) -> str:
 
 def method(rate: Rate) -> str:
     """How the range was made, and what the reader must know."""
-    made = f"{rate.interval.level:.0%}: {rate.interval.method}." if rate.interval else ""
+    made = f"{percent(rate.interval.level)}: {rate.interval.method}." if rate.interval else ""
     return " ".join(part for part in (made, rate.why) if part) or NOT_KNOWN
 
 
@@ -417,11 +429,27 @@ def moment(when: datetime) -> str:
 
 
 def would_add(added: int, corrected: int, unchanged: int) -> str:
-    """What a load would do."""
+    """What keeping the sheets would do."""
     return (
-        f"{counted(added, 'row')} would be added, {count(corrected)} corrected, "
-        f"{count(unchanged)} are there already."
+        f"{counted(added, 'row')} would be added and {count(corrected)} corrected; "
+        f"{counted(unchanged, 'row')} the same as in the store."
     )
+
+
+def corrections_lede(shown: int, total: int) -> str:
+    """How much would change."""
+    more = "" if shown == total else f" The first {shown} of {total} are listed."
+    return f"The store has other values for these. The old ones stay in the history.{more}"
+
+
+def value(text: str | None) -> str:
+    """A cell's value, or that there is none."""
+    return "not recorded" if text is None else text
+
+
+def ignored(names: Sequence[str]) -> tuple[str, ...]:
+    """Files that were no record sheets, if any."""
+    return (f"Not read, because they are no record sheets: {listed(list(names))}.",) if names else ()
 
 
 def was_kept(added: int, corrected: int) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import re
 from collections.abc import Sequence
 
 import streamlit as st
@@ -52,7 +53,11 @@ def figures(entries: Sequence[tuple[str, str, str]]) -> None:
 
 
 def table(
-    caption: str, headings: Sequence[str], rows: Sequence[Sequence[str]], numbers: Sequence[str] = ()
+    caption: str,
+    headings: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    numbers: Sequence[str] = (),
+    wide: Sequence[str] = (),
 ) -> None:
     """A table that a screen reader can read and a phone shows as cards.
 
@@ -61,12 +66,14 @@ def table(
         headings: one per column; the first column names the row.
         rows: texts, as many in each as there are headings.
         numbers: headings of the columns that are set to the right.
+        wide: headings of the columns that hold sentences.
     """
+    kinds = [_kind(name, numbers, wide) for name in headings]
     head = "".join(
-        f"<th scope='col' role='columnheader' class='{_side(name, numbers)}'>{_text(name)}</th>"
-        for name in headings
+        f"<th scope='col' role='columnheader' class='{kind}'>{_text(name)}</th>"
+        for name, kind in zip(headings, kinds, strict=True)
     )
-    body = "".join(f"<tr role='row'>{_cells(headings, row, numbers)}</tr>" for row in rows)
+    body = "".join(f"<tr role='row'>{_cells(headings, row, kinds)}</tr>" for row in rows)
     st.html(
         f"<table class='pw-table' role='table'><caption>{_text(caption)}</caption>"
         f"<thead role='rowgroup'><tr role='row'>{head}</tr></thead>"
@@ -74,17 +81,18 @@ def table(
     )
 
 
-def _text(words_: str) -> str:
-    """Text as HTML; a number and its % stay on one line."""
-    return html.escape(words_).replace(" %", "\N{NO-BREAK SPACE}%")
+def _text(plain: str) -> str:
+    """Text as HTML; a number and its % stay on one line, a `word` of the sheets is set as such."""
+    safe = html.escape(plain).replace(" %", "\N{NO-BREAK SPACE}%")
+    return re.sub(r"`([^`]+)`", r"<code>\1</code>", safe)
 
 
-def _cells(headings: Sequence[str], row: Sequence[str], numbers: Sequence[str]) -> str:
+def _cells(headings: Sequence[str], row: Sequence[str], kinds: Sequence[str]) -> str:
     name = f"<th scope='row' role='rowheader'>{_text(row[0])}</th>"
     return name + "".join(
-        f"<td role='cell' data-label='{_text(heading)}' class='{_side(heading, numbers)}{_blank(text)}'>"
+        f"<td role='cell' data-label='{_text(heading)}' class='{kind}{_blank(text)}'>"
         f"<span>{_text(text)}</span></td>"
-        for heading, text in zip(headings[1:], row[1:], strict=True)
+        for heading, text, kind in zip(headings[1:], row[1:], kinds[1:], strict=True)
     )
 
 
@@ -92,5 +100,7 @@ def _blank(text: str) -> str:
     return " pw-blank" if text == words.NOT_KNOWN else ""
 
 
-def _side(heading: str, numbers: Sequence[str]) -> str:
-    return "pw-number" if heading in numbers else "pw-text"
+def _kind(heading: str, numbers: Sequence[str], wide: Sequence[str]) -> str:
+    if heading in numbers:
+        return "pw-number"
+    return "pw-long" if heading in wide else "pw-text"

@@ -116,6 +116,7 @@ def how_made(species: SpeciesMonth) -> None:
             for measure, rate in _shown(species)
         ],
         (words.COL_TRAYS, words.COL_BATCHES, words.COL_LEFT_OUT, words.COL_INDEPENDENT),
+        wide=(words.COL_METHOD,),
     )  # fmt: skip
 
 

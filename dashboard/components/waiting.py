@@ -35,6 +35,7 @@ def open_batches(batches: Sequence[OpenBatch], as_of: date) -> None:
             for batch in ordered
         ],
         (words.COL_EGGS,),
+        wide=(words.COL_STATE,),
     )  # fmt: skip
 
 
@@ -45,10 +46,7 @@ def gaps(found: Sequence[DataGap]) -> None:
         return
     marks.table(
         words.GAPS_HEADING,
-        (words.COL_GAP, words.COL_HOW_MANY, words.COL_GAP_WHERE, words.COL_REPAIR),
-        [
-            (gap.what, words.count(gap.how_many), words.gap_where(gap.where, gap.how_many), gap.repair)
-            for gap in found
-        ],
-        (words.COL_HOW_MANY,),
+        (words.COL_GAP, words.COL_GAP_WHERE, words.COL_REPAIR),
+        [(gap.what, words.gap_where(gap.where, gap.how_many), gap.repair) for gap in found],
+        wide=(words.COL_GAP_WHERE, words.COL_REPAIR),
     )

@@ -1,0 +1,25 @@
+"""The dashboard's frame: which pages there are. Nothing else."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import words
+from dashboard.components import frame
+from dashboard.pages import month, records
+
+
+def main() -> None:
+    """Shows the page that the reader has chosen."""
+    st.set_page_config(page_title=words.NAME, page_icon=str(frame.EGG), layout="centered")
+    st.logo(str(frame.EGG), size="large")
+    frame.paper(frame.look())
+    pages = {
+        "month": st.Page(month.show, title=words.PAGE_MONTH, url_path="this-month", default=True),
+        "records": st.Page(records.show, title=words.PAGE_RECORDS, url_path="record-sheets"),
+    }
+    st.session_state[frame.PAGES] = pages
+    st.navigation(list(pages.values()), position="top").run()
+
+
+main()

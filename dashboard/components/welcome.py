@@ -1,0 +1,34 @@
+"""The first page of an empty store: ways to begin."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import data, words
+from dashboard.components import blanks, frame, marks
+
+
+def begin() -> None:
+    """Says that nothing is written down yet, and how to start."""
+    st.title(words.WELCOME_TITLE, anchor=False)
+    marks.sentences((words.WELCOME_LEDE,))
+    for place, (name, text) in enumerate(words.WELCOME_WAYS):
+        with st.container(key=f"way-{place}", border=True):
+            st.subheader(name, anchor=False)
+            marks.note(text)
+            (_look_around, blanks.offer, _bring)[place]()
+
+
+def _look_around() -> None:
+    if data.example_store() is None:
+        st.code(words.WELCOME_EXAMPLE_COMMAND, language=None)
+    elif st.button(words.WELCOME_EXAMPLE, type="primary"):
+        with st.spinner(words.BUILDING_EXAMPLE):
+            data.build_example()
+        data.show_example(wanted=True)
+        st.rerun()
+
+
+def _bring() -> None:
+    if st.button(words.WELCOME_BRING):
+        frame.go_to("records")

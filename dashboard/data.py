@@ -1,0 +1,169 @@
+"""Everything the pages read, and the only functions that remember: keyed by the store's change counter.
+
+The counter is read anew on every run of a page (a few milliseconds), so that a load from another window or
+from the command line is seen at once, and nothing is worked out twice while nothing has changed. The time
+of the file goes with it: a copy brought back may have the same count.
+"""
+
+from __future__ import annotations
+
+import io
+import os
+import tempfile
+import zipfile
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+import streamlit as st
+from analytics.sheets.blank import write_tables, write_workbook
+
+from analytics.errors import StoreMissing
+from analytics.sheets.contents import Contents, store_contents
+from analytics.sheets.contract import SHEETS
+from analytics.store.connection import change_count
+from analytics.studies.month import month_review
+from analytics.studies.records import MonthReview
+from analytics.values import Month
+from dashboard import words
+from dashboard.launch import EXAMPLE, STORE
+from dashboard.state import Filters, Known
+from seed_demo.build import build_demo
+
+NOTHING = Contents((), (), (), dict.fromkeys((sheet.name for sheet in SHEETS), 0), ())
+"""What a store that does not exist yet holds."""
+WANTS_EXAMPLE = "farm"
+"""Field of the link that says the invented smallholding is shown: farm=example."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """The store a page shows.
+
+    Attributes:
+        store: the file.
+        mark: changes whenever the store does; "" when there is no file yet.
+        is_example: whether it is the invented smallholding.
+    """
+
+    store: Path
+    mark: str
+    is_example: bool
+
+
+def shown() -> Shown | None:
+    """Which store to show, or None when the dashboard was not started by `penwise`.
+
+    Raises:
+        StoreError: the store is busy, damaged, too new or something else.
+    """
+    given = os.environ.get(STORE, "")
+    if not given:
+        return None
+    example = example_store()
+    store = example if example and example.exists() and wants_example() else Path(given)
+    return Shown(store, _mark(store), is_example=store == example)
+
+
+def wants_example() -> bool:
+    """Whether the link, or an earlier link of this visit, asks for the invented smallholding."""
+    asked = st.query_params.get(WANTS_EXAMPLE)
+    if asked is not None:
+        st.session_state[WANTS_EXAMPLE] = asked == "example"
+    return bool(st.session_state.get(WANTS_EXAMPLE, False))
+
+
+def show_example(wanted: bool) -> None:
+    """Turns to the invented smallholding, or back to the breeder's own records."""
+    st.session_state[WANTS_EXAMPLE] = wanted
+    st.query_params.clear()
+
+
+def example_store() -> Path | None:
+    """Where the invented smallholding is kept, if the dashboard was told."""
+    given = os.environ.get(EXAMPLE, "")
+    return Path(given) if given else None
+
+
+def has_own_store() -> bool:
+    """Whether there is another store to go to than the invented smallholding."""
+    example = example_store()
+    return example is None or Path(os.environ.get(STORE, "")) != example
+
+
+def contents(which: Shown) -> Contents:
+    """What the store holds."""
+    return _contents(str(which.store), which.mark) if which.mark else NOTHING
+
+
+def known(which: Shown) -> Known:
+    """What can be chosen in the filters."""
+    held = contents(which)
+    months = review(which, Filters()).months if held.rows["batches"] else ()
+    return Known(months, held.species, held.pens, held.incubators)
+
+
+def review(which: Shown, filters: Filters) -> MonthReview:
+    """How the month went."""
+    return _review(
+        str(which.store),
+        which.mark,
+        filters.month,
+        filters.species,
+        filters.pens,
+        filters.incubators,
+        date.today(),  # noqa: DTZ011
+    )
+
+
+def _mark(store: Path) -> str:
+    try:
+        return f"{change_count(store)} {store.stat().st_mtime_ns}"
+    except StoreMissing:
+        return ""
+
+
+@st.cache_data(show_spinner=False, max_entries=32)
+def _contents(store: str, mark: str) -> Contents:
+    return store_contents(Path(store))
+
+
+def build_example() -> None:
+    """Builds the invented smallholding at its place."""
+    place = example_store()
+    if place is not None and not place.exists():
+        build_demo(place)
+
+
+@st.cache_data(show_spinner=False)
+def blank_workbook() -> bytes:
+    """The empty record sheets as one workbook."""
+    with tempfile.TemporaryDirectory() as folder:
+        return write_workbook(Path(folder) / words.BLANK_WORKBOOK_FILE).read_bytes()
+
+
+@st.cache_data(show_spinner=False)
+def blank_tables() -> bytes:
+    """The empty record sheets as CSV in a zip file."""
+    packed = io.BytesIO()
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive,
+    ):
+        for table in write_tables(Path(folder)):
+            archive.write(table, table.name)
+    return packed.getvalue()
+
+
+@st.cache_data(show_spinner=words.READING, max_entries=64)
+def _review(
+    store: str,
+    mark: str,
+    month: str,
+    species: tuple[str, ...],
+    pens: tuple[str, ...],
+    incubators: tuple[str, ...],
+    as_of: date,
+) -> MonthReview:
+    filters = Filters(month, species, pens, incubators)
+    return month_review(Path(store), Month.parse(month) if month else None, filters.selection(), as_of)

@@ -1,0 +1,69 @@
+"""This month: how did we do?"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import streamlit as st
+
+from analytics.studies.records import MonthReview, SpeciesMonth
+from dashboard import data, words
+from dashboard.components import filters, frame, marks, rates, waiting, welcome
+from dashboard.state import Filters
+
+
+def show() -> None:
+    """The page."""
+    frame.within(_page)
+
+
+def _page(which: data.Shown) -> None:
+    held = data.contents(which)
+    if held.is_empty:
+        welcome.begin()
+        return
+    known = data.known(which)
+    if not known.months:
+        _answer(words.MONTH_NONE_TITLE, (words.MONTH_NONE_LEDE,))
+        _rest(data.review(which, Filters()))
+        return
+    above = st.container()
+    chosen = filters.choose(known)
+    review = data.review(which, chosen)
+    with above:
+        _answer(words.month_name(review.month), review.headline)
+    places = {label: place for place, label in enumerate(held.pens)}
+    for species in review.species:
+        _species(species, review, chosen.measure, places)
+    if not review.species:
+        marks.note(words.NOTHING_SELECTED)
+    _rest(review)
+
+
+def _answer(title: str, lines: Sequence[str]) -> None:
+    st.title(title, anchor=False)
+    marks.sentences(lines)
+
+
+def _species(species: SpeciesMonth, review: MonthReview, measure: str, places: dict[str, int]) -> None:
+    look = frame.look()
+    st.header(rates.name_of(species.species), anchor=False)
+    if not species.rates:
+        marks.note(words.NONE_THIS_MONTH)
+        rates.months(species, review.month, measure, look)
+        return
+    rates.strip(species)
+    rates.months(species, review.month, measure, look)
+    rates.pens(species, measure, look, places)
+    st.subheader(words.TABLE_HEADING, anchor=False)
+    rates.numbers(species)
+    with st.expander(words.MADE_HEADING):
+        marks.note(words.MADE_INTRO)
+        rates.how_made(species)
+
+
+def _rest(review: MonthReview) -> None:
+    st.header(words.OPEN_HEADING, anchor=False)
+    waiting.open_batches(review.open_batches, review.as_of)
+    st.header(words.GAPS_HEADING, anchor=False)
+    waiting.gaps(review.data_gaps)

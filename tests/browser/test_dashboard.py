@@ -1,0 +1,211 @@
+"""The dashboard in a real browser: read a month, bring sheets in, and nobody else is called."""
+
+from __future__ import annotations
+
+import re
+import signal
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from dashboard import words
+
+pytestmark = pytest.mark.browser
+WIDTHS_AND_LIGHTS = [(width, light) for width in (1280, 390) for light in ("light", "dark")]
+TRAYS = "batch,tray,pen,eggs_set,hatched,culled,infertile,early_dead,late_dead\n"
+SHEETS = {
+    "pens": "pen,species\nAlder,coturnix_quail\nBirch,coturnix_quail\n",
+    "incubators": "incubator,role\nNorth,both\n",
+    "batches": "batch,incubator,set_on,pulled_on\nb1,North,2026-03-01,2026-03-19\n",
+}
+GOOD = TRAYS + "b1,1,Alder,40,31,1,3,2,3\nb1,2,Birch,36,27,0,4,1,2\n"
+BAD = TRAYS + "b1,1,Alder,40,39,1,3,2,3\nb1,2,Brich,36,27,0,4,1,2\n"
+
+
+def _month_is_there(page: Page) -> None:
+    expect(page.get_by_role("heading", level=1)).to_be_visible(timeout=60_000)
+    expect(page.get_by_role("heading", name=words.GAPS_HEADING)).to_be_visible(timeout=30_000)
+    expect(page.get_by_role("figure").first).to_be_visible()
+    expect(page.get_by_test_id("stSkeleton")).to_have_count(0)
+
+
+def _fits(page: Page) -> bool:
+    return bool(
+        page.evaluate(
+            "[document.documentElement, document.querySelector('[data-testid=stMain]')]"
+            ".every(part => part.scrollWidth <= part.clientWidth)"
+        )
+    )
+
+
+@pytest.mark.parametrize(("width", "light"), WIDTHS_AND_LIGHTS)
+def test_the_month_of_the_demo(demo, watch, keep_picture, width: int, light: str) -> None:
+    watched = watch(width, light)
+    page = watched.page
+    page.goto(demo.url)
+    _month_is_there(page)
+    assert re.search(r"\d+ hatched: \d+ % of set", page.inner_text(".pw-first").replace("\u00a0", " "))
+    assert page.get_by_role("figure").count() >= 2
+    assert all(figure.get_attribute("aria-label") for figure in page.get_by_role("figure").all())
+    assert page.evaluate("document.documentElement.lang") == "en"
+    assert _fits(page)
+    keep_picture(page, f"this-month-{light}-{width}")
+    watched.assert_calls_nobody()
+    assert watched.complaints == []
+
+
+@pytest.mark.parametrize(("width", "light"), WIDTHS_AND_LIGHTS)
+def test_the_records_of_the_demo(demo, watch, keep_picture, width: int, light: str) -> None:
+    watched = watch(width, light)
+    page = watched.page
+    page.goto(f"{demo.url}/record-sheets")
+    expect(page.get_by_role("heading", name=words.LOADS_HEADING)).to_be_visible(timeout=60_000)
+    assert _fits(page)
+    keep_picture(page, f"records-{light}-{width}")
+    watched.assert_calls_nobody()
+    assert watched.complaints == []
+
+
+def test_a_copied_link_shows_the_same(demo, watch) -> None:
+    first, second = watch().page, watch().page
+    first.goto(demo.url)
+    _month_is_there(first)
+    first.get_by_role("combobox", name=words.FILTER_MONTH).click()
+    first.get_by_role("option").nth(3).click()
+    first.get_by_role("combobox", name=words.FILTER_MEASURE).click()
+    first.get_by_role("option", name="Fertility", exact=True).click()
+    first.wait_for_url("**measure=fertility**")
+    expect(first.get_by_role("heading", name="Fertility month by month").first).to_be_visible()
+    second.goto(first.url)
+    _month_is_there(second)
+    for place in ("h1", ".pw-first"):
+        assert second.inner_text(place) == first.inner_text(place)
+    assert second.get_by_role("heading", name="Fertility month by month").count() >= 1
+
+
+def test_the_filters_stay_from_page_to_page_and_the_way_back_works(demo, watch) -> None:
+    page = watch().page
+    page.goto(f"{demo.url}/?pen=alder&pen=nobody")
+    _month_is_there(page)
+    expect(page.get_by_text("“nobody”")).to_be_visible()
+    page.get_by_role("link", name=words.PAGE_RECORDS).click()
+    expect(page.get_by_role("heading", level=1)).to_have_text(words.PAGE_RECORDS)
+    page.get_by_role("link", name=words.PAGE_MONTH).click()
+    _month_is_there(page)
+    page.wait_for_url("**pen=Alder**")
+    title = page.get_by_role("heading", level=1)
+    for _ in range(2):  # the link without its filters, before it was written, is a step of its own
+        page.go_back()
+        page.wait_for_timeout(1500)
+        if title.inner_text() == words.PAGE_RECORDS:
+            return
+    pytest.fail(f"two steps back from the month do not lead to the records, but to {page.url}")
+
+
+def test_the_keyboard_reaches_and_moves_the_month(demo, watch) -> None:
+    page = watch().page
+    page.goto(demo.url)
+    _month_is_there(page)
+    before = page.inner_text("h1")
+    page.get_by_role("heading", level=1).click()
+    for _ in range(12):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.getAttribute('aria-label')") == words.FILTER_MONTH:
+            break
+    else:
+        pytest.fail("Tab does not reach the month")
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", level=1)).not_to_have_text(before)
+
+
+def _lay_out(folder: Path, trays: str) -> list[Path]:
+    folder.mkdir(exist_ok=True)
+    for name, text in {**SHEETS, "trays": trays}.items():
+        (folder / f"{name}.csv").write_text(text, encoding="utf-8")
+    return sorted(folder.glob("*.csv"))
+
+
+def _choose(page: Page, files: list[Path]) -> None:
+    page.locator("input[type=file]").set_input_files([str(file) for file in files])
+
+
+def test_from_an_empty_store_over_a_mistake_to_a_rate(own, watch, keep_picture, tmp_path: Path) -> None:
+    watched = watch()
+    page = watched.page
+    page.goto(own.url)
+    expect(page.get_by_role("heading", level=1)).to_have_text(words.WELCOME_TITLE, timeout=60_000)
+    keep_picture(page, "welcome-light-1280")
+    page.get_by_role("button", name=words.WELCOME_BRING).click()
+    expect(page.get_by_role("heading", level=1)).to_have_text(words.PAGE_RECORDS)
+
+    _choose(page, _lay_out(tmp_path / "first", BAD))
+    expect(page.get_by_text(words.REJECTED_HEADING, exact=True).first).to_be_visible()
+    rows = page.locator(".pw-table tbody tr")
+    # 39 + 1 + 3 + 2 + 3 = 48 outcomes of 40 eggs; and there is no pen Brich.
+    sums, unknown = rows.nth(0).inner_text(), rows.nth(1).inner_text()
+    assert re.search(r"trays, row 2, .*hatched.*eggs_set", sums)
+    assert "trays, row 3, pen" in unknown
+    assert "Brich" in unknown
+    keep_picture(page, "rejected-light-1280")
+    assert not (tmp_path / "own.duckdb").exists()
+
+    page.reload()
+    expect(page.get_by_role("heading", level=1)).to_have_text(words.PAGE_RECORDS, timeout=30_000)
+    _choose(page, _lay_out(tmp_path / "second", GOOD))
+    page.get_by_role("button", name=words.KEEP).click()
+    expect(page.get_by_text("6 rows added, 0 corrected.")).to_be_visible()
+    keep_picture(page, "kept-light-1280")
+    page.get_by_role("button", name=words.KEPT_SEE).click()
+    _month_is_there(page)
+    # By hand: 31 + 1 + 27 = 59 chicks of 40 + 36 = 76 eggs: 77.6 %.
+    answer = page.inner_text(".pw-first").replace("\u00a0", " ")
+    assert "Of 76 Coturnix quail eggs" in answer or "Of 76 coturnix quail eggs" in answer
+    assert "59 hatched: 78 % of set" in answer
+    watched.assert_calls_nobody()
+    assert watched.complaints == []
+
+
+def test_empty_sheets_can_be_taken(own, watch, tmp_path: Path) -> None:
+    page = watch().page
+    page.goto(f"{own.url}/record-sheets")
+    expect(page.get_by_role("heading", level=1)).to_have_text(words.PAGE_RECORDS, timeout=60_000)
+    for label, name, start in (
+        (words.BLANK_WORKBOOK, words.BLANK_WORKBOOK_FILE, b"PK"),
+        (words.BLANK_TABLES, words.BLANK_TABLES_FILE, b"PK"),
+    ):
+        with page.expect_download() as taken:
+            page.get_by_role("button", name=label).click()
+        assert taken.value.suggested_filename == name
+        taken.value.save_as(tmp_path / name)
+        assert (tmp_path / name).read_bytes().startswith(start)
+
+
+def test_the_example_is_one_button_away_and_left_by_another(own, watch, tmp_path: Path) -> None:
+    watched = watch(390, "dark")
+    page = watched.page
+    page.goto(own.url)
+    page.get_by_role("button", name=words.WELCOME_EXAMPLE).click(timeout=60_000)
+    expect(page.get_by_text(words.EXAMPLE_BANNER)).to_be_visible(timeout=120_000)
+    _month_is_there(page)
+    page.wait_for_url("**farm=example**")
+    assert not (tmp_path / "own.duckdb").exists()
+    page.get_by_role("button", name=words.EXAMPLE_LEAVE).click()
+    expect(page.get_by_role("heading", level=1)).to_have_text(words.WELCOME_TITLE)
+    expect(page.get_by_text(words.EXAMPLE_BANNER)).to_have_count(0)
+    watched.assert_calls_nobody()
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM], ids=["ctrl-c", "terminate"])
+def test_it_stops_while_a_page_is_open(own, watch: Callable, number: signal.Signals) -> None:
+    page = watch().page
+    page.goto(own.url)
+    expect(page.get_by_role("heading", level=1)).to_have_text(words.WELCOME_TITLE, timeout=60_000)
+    asked = time.monotonic()
+    own.job.send_signal(number)
+    assert own.job.wait(timeout=20) == 0
+    assert time.monotonic() - asked < 10

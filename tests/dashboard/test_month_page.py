@@ -1,0 +1,254 @@
+"""The page of the month, on small stores: answer, figures, filters, link, and an empty store."""
+
+from __future__ import annotations
+
+import html
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+import streamlit as st
+from streamlit.testing.v1 import AppTest
+
+from analytics.errors import StoreBusy, StoreDamaged, StoreTooNew
+from dashboard import data, words
+
+APP = Path(__file__).parents[2] / "dashboard" / "app.py"
+TOLD_APART = {"clear": 0, "mid_dead": 0, "internal_pip": 0, "external_pip": 0, "rotten": 0, "cracked": 0,
+              "not_opened": 0}  # fmt: skip
+
+
+@pytest.fixture(autouse=True)
+def _nothing_remembered(monkeypatch: pytest.MonkeyPatch) -> None:
+    st.cache_data.clear()
+    monkeypatch.delenv("PENWISE_STORE", raising=False)
+    monkeypatch.delenv("PENWISE_EXAMPLE", raising=False)
+
+
+@pytest.fixture
+def farm(store_of: Callable[..., Path], monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Two pens and two machines; in January pen A hatched 21 of 30, pen B 30 of 40; one batch is open."""
+    store = store_of(
+        pens=[{"pen": "A", "species": "chicken"}, {"pen": "B & Co", "species": "chicken"}],
+        incubators=[{"incubator": "North"}, {"incubator": "South"}],
+        batches=[
+            {"batch": "b0", "incubator": "North", "set_on": "2025-11-01", "pulled_on": "2025-11-23"},
+            {"batch": "b1", "incubator": "North", "set_on": "2026-01-01", "pulled_on": "2026-01-23"},
+            {"batch": "b2", "incubator": "South", "set_on": "2026-01-01", "pulled_on": "2026-01-23"},
+            {"batch": "b3", "incubator": "South", "set_on": "2026-01-20"},
+        ],
+        trays=[
+            {"batch": "b0", "tray": "1", "pen": "A", "eggs_set": 20, "hatched": 18, "infertile": 1,
+             "early_dead": 1, "late_dead": 0, **TOLD_APART},
+            {"batch": "b1", "tray": "1", "pen": "A", "eggs_set": 30, "hatched": 20, "culled": 1,
+             "infertile": 4, "early_dead": 3, "late_dead": 2, **TOLD_APART},
+            {"batch": "b2", "tray": "1", "pen": "B & Co", "eggs_set": 40, "hatched": 30, "infertile": 5,
+             "early_dead": 2, "late_dead": 3, **TOLD_APART},
+            {"batch": "b3", "tray": "1", "pen": "A", "eggs_set": 25},
+        ],
+        targets=[{"species": "chicken", "measure": "hatch_of_set", "target": 0.8}],
+    )  # fmt: skip
+    monkeypatch.setenv("PENWISE_STORE", str(store))
+    return store
+
+
+def _page(**link: list[str]) -> AppTest:
+    page = AppTest.from_file(str(APP), default_timeout=30)
+    for field, values in link.items():
+        page.query_params[field] = values
+    return page.run()
+
+
+def _text(page: AppTest) -> str:
+    """All that is written on the page, without mark-up."""
+    pieces = [piece.proto.body for piece in page.get("html") if "<style>" not in piece.proto.body]
+    return html.unescape(re.sub(r"<[^>]+>", " ", " ".join(pieces))).replace("\N{NO-BREAK SPACE}", " ")
+
+
+def _alts(page: AppTest) -> list[str]:
+    return [chart.proto.alt for chart in page.get("plotly_chart")]
+
+
+def test_the_answer_comes_first(farm: Path) -> None:
+    page = _page()
+    assert not page.exception
+    assert [title.value for title in page.title] == ["January 2026"]
+    assert page.get("html")[0].proto.body.count("pw-first") == 1
+    # 20 + 1 + 30 chicks of 30 + 40 eggs: 51 / 70 = 72.857 %, by hand.
+    assert "70 chicken eggs" in _text(page)
+    assert "51 hatched: 73 % of set" in _text(page)
+
+
+def test_every_rate_stands_with_its_base(farm: Path) -> None:
+    text = _text(_page())
+    # By hand: fertile 30 - 4 + 40 - 5 = 61 of 70 = 87 %; 51 of 61 = 84 %; early 3 + 2 = 5 of 61 = 8.2 %.
+    for figure in ("87 % of set less cracked", "61 of 70", "84 % of fertile", "51 of 61", "8.2 % of fertile"):
+        assert figure in text
+
+
+def test_headings_are_in_order(farm: Path) -> None:
+    page = _page()
+    levels = [1] * len(page.title) + [2] * len(page.header) + [3] * len(page.subheader)
+    assert levels[:2] == [1, 2]
+    assert [header.value for header in page.header] == ["Chicken", words.OPEN_HEADING, words.GAPS_HEADING]
+    assert [header.value for header in page.subheader] == [
+        "Hatch of set month by month",
+        "Hatch of set pen by pen",
+        words.TABLE_HEADING,
+    ]
+
+
+def test_every_picture_has_its_sentence_and_its_table(farm: Path) -> None:
+    page = _page()
+    months, pens = _alts(page)
+    assert "January 2026: 73 % of set" in months
+    assert "Lowest 73 % in January 2026, highest 90 % in November 2025" in months
+    assert "B & Co 75 % of set" in pens
+    assert pens.index("B & Co") < pens.index("A 70 %")
+    captions = [html.unescape(table) for table in re.findall(r"<caption>(.*?)</caption>", _bodies(page))]
+    assert months in [caption.replace("\N{NO-BREAK SPACE}", " ") for caption in captions]
+    assert pens in [caption.replace("\N{NO-BREAK SPACE}", " ") for caption in captions]
+
+
+def _bodies(page: AppTest) -> str:
+    return " ".join(piece.proto.body for piece in page.get("html"))
+
+
+def test_the_breeders_aim_stands_beside_its_rate(farm: Path) -> None:
+    assert "your aim 80 %" in _text(_page())
+
+
+def test_open_batches_are_listed_and_in_no_rate(farm: Path) -> None:
+    text = _text(_page())
+    assert "b3" in text
+    assert "25" in text
+    assert "overdue" in text
+
+
+def test_a_filter_narrows_the_page_and_is_in_the_link(farm: Path) -> None:
+    page = _page()
+    page.multiselect("pens").select("A").run()
+    assert not page.exception
+    assert "30 chicken eggs" in _text(page)
+    assert page.query_params == {"month": "2026-01", "pen": "A"}
+    again = _page(**{field: [value] for field, value in page.query_params.items()})
+    assert _text(again) == _text(page)
+
+
+def test_another_month_and_rate(farm: Path) -> None:
+    page = _page()
+    page.selectbox("month").select("2025-11").run()
+    page.selectbox("measure").select("fertility").run()
+    assert [title.value for title in page.title] == ["November 2025"]
+    assert "November 2025: 95 % of set less cracked" in _alts(page)[0]
+    assert page.query_params == {"month": "2025-11", "measure": "fertility"}
+
+
+def test_a_link_with_machines_is_reproduced(farm: Path) -> None:
+    page = _page(month=["2026-01"], incubator=["south"])
+    assert page.multiselect("incubators").value == ["South"]
+    assert "40 chicken eggs" in _text(page)
+
+
+def test_a_strangers_link_is_answered_in_words(farm: Path) -> None:
+    page = _page(month=["2031-01"], pen=["<script>alert(1)</script>", "a"], measure=["drop table"])
+    assert not page.exception
+    assert [title.value for title in page.title] == ["January 2026"]
+    assert page.multiselect("pens").value == ["A"]
+    text = _text(page)
+    assert "month “2031-01”, in which no batch was finished" in text
+    assert "<script>" not in _bodies(page)
+    assert "drop table" in text
+
+
+def test_a_label_of_the_breeder_is_never_mark_up(farm: Path) -> None:
+    bodies = _bodies(_page())
+    assert "B &amp; Co" in bodies
+    assert "B & Co" not in bodies
+
+
+def test_a_month_without_a_finished_batch(
+    store_of: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    store = store_of(
+        pens=[{"pen": "A", "species": "chicken"}],
+        incubators=[{"incubator": "North"}],
+        batches=[{"batch": "b3", "incubator": "North", "set_on": "2026-01-20"}],
+        trays=[{"batch": "b3", "tray": "1", "pen": "A", "eggs_set": 25}],
+    )
+    monkeypatch.setenv("PENWISE_STORE", str(store))
+    page = _page()
+    assert not page.exception
+    assert [title.value for title in page.title] == [words.MONTH_NONE_TITLE]
+    assert "b3" in _text(page)
+
+
+@pytest.mark.parametrize("exists", [True, False])
+def test_an_empty_store_shows_ways_to_begin(
+    store_of: Callable[..., Path], monkeypatch: pytest.MonkeyPatch, tmp_path: Path, exists: bool
+) -> None:
+    store = store_of() if exists else tmp_path / "none.duckdb"
+    monkeypatch.setenv("PENWISE_STORE", str(store))
+    monkeypatch.setenv("PENWISE_EXAMPLE", str(tmp_path / "demo.duckdb"))
+    page = _page()
+    assert not page.exception
+    assert [title.value for title in page.title] == [words.WELCOME_TITLE]
+    assert [way.value for way in page.subheader] == [name for name, _ in words.WELCOME_WAYS]
+    assert {button.label for button in page.button} == {words.WELCOME_EXAMPLE, words.WELCOME_BRING}
+    assert len(page.get("download_button")) == 2
+    assert store.exists() == exists
+
+
+@pytest.mark.parametrize(
+    ("error", "title", "advice"),
+    [
+        (StoreBusy, words.TROUBLE_BUSY, "try again"),
+        (StoreDamaged, words.TROUBLE_DAMAGED, "penwise restore"),
+        (StoreTooNew, words.TROUBLE_TOO_NEW, "newer penwise"),
+    ],
+)
+def test_a_store_in_trouble_is_a_sentence_and_a_way_out(
+    farm: Path, monkeypatch: pytest.MonkeyPatch, error: type[StoreBusy], title: str, advice: str
+) -> None:
+    def refuse(_store: Path) -> int:
+        raise error("small.duckdb", "It cannot be read", "Wait")
+
+    monkeypatch.setattr(data, "change_count", refuse)
+    page = _page()
+    assert not page.exception
+    assert title in _text(page)
+    assert advice in _text(page)
+    assert [button.label for button in page.button] == [words.TRY_AGAIN]
+    monkeypatch.undo()
+    monkeypatch.setenv("PENWISE_STORE", str(farm))
+    page.button[0].click().run()
+    assert [header.value for header in page.title] == ["January 2026"]
+
+
+def test_a_file_that_is_no_store_is_refused_in_words(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    other = tmp_path / "letters.txt"
+    other.write_text("Dear neighbour, " * 500, encoding="utf-8")
+    monkeypatch.setenv("PENWISE_STORE", str(other))
+    page = _page()
+    assert not page.exception
+    assert words.TROUBLE_NOT_A_STORE in _text(page)
+
+
+def test_without_a_store_named_it_says_how_to_start() -> None:
+    page = _page()
+    assert not page.exception
+    assert "penwise serve" in _text(page)
+
+
+def test_a_load_from_elsewhere_is_seen_at_once(farm: Path, put_rows: Callable[..., Any]) -> None:
+    from analytics.store.connection import writing
+
+    page = _page()
+    assert "70 chicken eggs" in _text(page)
+    with writing(farm) as connection:
+        tray = {"batch": "b1", "tray": "2", "pen": "A", "eggs_set": 10, "hatched": 10}
+        put_rows(connection, "trays", [tray])
+    page.run()
+    assert "80 chicken eggs" in _text(page)
