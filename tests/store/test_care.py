@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import os
+import random
 import shutil
 import threading
+import time
 from pathlib import Path
 
 import pytest
@@ -251,6 +253,33 @@ def test_two_restores_within_a_second_keep_both_files(filled: Path, tmp_path: Pa
     backup(filled, tmp_path / "copy.duckdb")
     kept = {restore(tmp_path / "copy.duckdb", filled).kept for _ in range(3)}
     assert len(kept) == 3
+
+
+@pytest.mark.parametrize("moment", range(5))
+def test_a_program_killed_while_it_brings_copies_back_leaves_a_whole_store(
+    filled: Path, tmp_path: Path, moment: int
+) -> None:
+    backup(filled, tmp_path / "two.duckdb")
+    add_pen(filled, "P3")
+    backup(filled, tmp_path / "three.duckdb")
+    script = """
+from analytics.store.care import restore
+while True:
+    for copy in sys.argv[2:]:
+        print(copy, flush=True)
+        restore(Path(copy), Path(sys.argv[1]))
+"""
+    program = start_program(script, filled, tmp_path / "two.duckdb", tmp_path / "three.duckdb")
+    assert program.stdout is not None
+    program.stdout.readline()
+    time.sleep(random.Random(moment).uniform(0, 0.5))
+    program.kill()
+    program.communicate()
+    assert pens_in(filled) in ({"P1", "P2"}, {"P1", "P2", "P3"})
+    with reading(filled) as connection:
+        table_sums(connection)
+    add_pen(filled, "P9")
+    assert "P9" in pens_in(filled)
 
 
 def test_a_loss_that_is_accepted_is_counted_and_the_store_goes_on(filled: Path, tmp_path: Path) -> None:
