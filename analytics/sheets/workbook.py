@@ -129,7 +129,10 @@ class Workbook:
             pairs = zip(self._body(book, sheet), self._body(self._book, sheet), strict=False)
             return [
                 CellProblem(
-                    row, column, f"A formula without a result, {str(formula)[:60]}", "Write the value"
+                    row,
+                    column,
+                    f"The formula {getattr(formula, 'text', formula)!s:.60} has no result",
+                    "Write the value",
                 )
                 for (row, formulas), (_, values) in pairs
                 for column, (formula, value) in enumerate(zip(formulas, values, strict=False))
@@ -137,6 +140,10 @@ class Workbook:
             ]
         finally:
             book.close()
+
+
+def _formula(cell: Any) -> str:
+    return str(getattr(cell, "text", cell))[:60]
 
 
 def _unfit(row: int, texts: list[str], width: int) -> Iterator[CellProblem]:
