@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import gammaincinv, logsumexp, ndtri
+from scipy.linalg import solve_triangular
+from scipy.special import gammaincinv, gammaln, logsumexp, ndtri, stdtrit
 
 from analytics.attribution.descent import Outer, laplace
 from analytics.attribution.laplace import lift
@@ -17,6 +18,7 @@ from analytics.errors import WrongUsage
 FREEDOM = 5
 FARTHEST = 0.5
 FINE_LINE = 1e-9
+NEAREST = 1e-6
 KEPT_CELLS = 20_000_000
 
 
@@ -48,8 +50,8 @@ class Draws:
 def draws(fit: CrossedFit, size: int, points: int = 128, seed: int = 1) -> Draws:
     """Draws from the joint distribution of sds, slopes and effects given the records.
 
-    The sds are tried at `points` quasi-random points of a t distribution with 5 degrees of freedom
-    around their mode (on the logarithms), weighted by likelihood times prior, and resampled. At each
+    The sds are tried at `points` quasi-random points of t distributions with 5 degrees of freedom
+    around their mode, weighted by likelihood times prior, and resampled. At each
     chosen point slopes and effects are normal around their mode, moved to their mean by the
     third-order Laplace term, never so far that a tray's logit moves by more than 0.5.
 
@@ -78,17 +80,37 @@ def draws(fit: CrossedFit, size: int, points: int = 128, seed: int = 1) -> Draws
 
 
 def _proposals(fit: CrossedFit, free: Ints, points: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
-    """Points of a multivariate t around the fitted log sds, and their log density up to a constant."""
+    """Points at which the log sds are tried, and the log density they come from.
+
+    Half are from a multivariate t around the fitted log sds, half from independent t around the fitted
+    sds, folded at zero: the first reach far upwards, the second down to zero, where the likelihood
+    is flat in the sd. The density is that of the mixture.
+    """
     if not len(free):
         return np.zeros((1, 0)), np.zeros(1)
-    covariance = fit.scales.log_covariance[np.ix_(free, free)]
-    root = np.linalg.cholesky(covariance + FINE_LINE * np.eye(len(free)))
-    uniform = _spread_points(len(free) + 1, points, rng)
-    ratio = 2 * gammaincinv(FREEDOM / 2, uniform[:, -1]) / FREEDOM
-    standard = ndtri(uniform[:, :-1]) / np.sqrt(ratio)[:, None]
-    square = (standard**2).sum(axis=1)
-    places = np.log(fit.scales.sd[free]) + standard @ root.T
-    return places, -0.5 * (FREEDOM + len(free)) * np.log1p(square / FREEDOM)
+    covariance = fit.scales.log_covariance[np.ix_(free, free)] + FINE_LINE * np.eye(len(free))
+    centre, root = np.log(fit.scales.sd[free]), np.linalg.cholesky(covariance)
+    spread = fit.scales.sd[free] * np.sqrt(np.diagonal(covariance))
+    uniform = _spread_points(len(free) + 1, (points + 1) // 2, rng)
+    ratio = np.sqrt(2 * gammaincinv(FREEDOM / 2, uniform[:, -1]) / FREEDOM)
+    upwards = centre + (ndtri(uniform[:, :-1]) / ratio[:, None]) @ root.T
+    uniform = _spread_points(len(free), (points + 1) // 2, rng)
+    near = np.abs(fit.scales.sd[free] + spread * stdtrit(FREEDOM, uniform))
+    places = np.concatenate((upwards, np.log(np.maximum(near, NEAREST))))[:points]
+    one = _log_t(solve_triangular(root, (places - centre).T, lower=True).T)
+    one -= np.log(np.diagonal(root)).sum()
+    sds, middle = np.exp(places)[:, :, None], fit.scales.sd[free]
+    sides = [_log_t((sds - sign * middle[:, None]) / spread[:, None]) for sign in (1, -1)]
+    other = (np.logaddexp(*sides) - np.log(spread) + places).sum(axis=1)
+    return places, np.logaddexp(one, other)
+
+
+def _log_t(standard: Floats) -> Floats:
+    """Log density of the standard t distribution over the last axis."""
+    width = standard.shape[-1]
+    constant = gammaln((FREEDOM + width) / 2) - gammaln(FREEDOM / 2) - width / 2 * np.log(FREEDOM * np.pi)
+    square = (standard**2).sum(axis=-1)
+    return np.asarray(constant - 0.5 * (FREEDOM + width) * np.log1p(square / FREEDOM))
 
 
 def _spread_points(width: int, points: int, rng: np.random.Generator) -> Floats:
@@ -96,7 +118,7 @@ def _spread_points(width: int, points: int, rng: np.random.Generator) -> Floats:
     from scipy.stats.qmc import Sobol
 
     sampler = Sobol(width, scramble=True, rng=rng)
-    power = int(np.ceil(np.log2(points)))
+    power = int(np.ceil(np.log2(max(points, 2))))
     return np.clip(sampler.random_base2(power)[:points], 1e-12, 1 - 1e-12)
 
 
