@@ -255,7 +255,7 @@ def test_two_restores_within_a_second_keep_both_files(filled: Path, tmp_path: Pa
     assert len(kept) == 3
 
 
-@pytest.mark.parametrize("moment", range(5))
+@pytest.mark.parametrize("moment", range(3))
 def test_a_program_killed_while_it_brings_copies_back_leaves_a_whole_store(
     filled: Path, tmp_path: Path, moment: int
 ) -> None:
