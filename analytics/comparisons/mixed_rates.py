@@ -1,0 +1,215 @@
+"""The linear mixed model of trays' rates, fitted fast: fixed columns, batches random, trays overdispersed.
+
+Variance of tray t: scale * (1 + (eggs - 1) rho) / eggs; of a batch: scale * ratio. Restricted likelihood;
+covariances and degrees of freedom of Kenward and Roger 1997, Biometrics 53:983-997. Everything is summed
+batch by batch, so that the cost grows with the trays and not with their square.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analytics.comparisons.counts import Codes, Floats
+from analytics.comparisons.hypothesis import HypothesisTest
+
+_GRID = np.concatenate(([0.0], np.geomspace(1e-3, 300.0, 14)))
+"""Batch variance over the variance of a typical tray, where the search begins."""
+_CLOSE, _ROUGH = 1e-7, 2e-2
+_HIGHEST_RHO = 0.95
+
+
+@dataclass(frozen=True, slots=True)
+class MixedFit:
+    """A fit at one rho.
+
+    Attributes:
+        spread: variance of each tray over the scale, trays in batch order.
+        ratio: variance of batches over the scale.
+        scale: variance of one egg's outcome about its tray's rate, as found from the spread of trays.
+        coefficients: one a column.
+        information: the columns' cross products with the inverse covariance, times the scale.
+    """
+
+    spread: Floats
+    ratio: float
+    scale: float
+    coefficients: Floats
+    information: Floats
+
+
+class TrayRates:
+    """Trays' rates with independent fixed columns, in batch order."""
+
+    def __init__(self, rate: Floats, eggs: Floats, columns: Floats, batch: Codes) -> None:
+        order = np.argsort(batch, kind="stable")
+        self.eggs, self.columns, self.batch = eggs[order], columns[order], batch[order]
+        self.both = np.column_stack((self.columns, rate[order]))
+        self.starts = np.flatnonzero(np.diff(self.batch, prepend=-1))
+        self.size, self.batches = columns.shape[1], len(self.starts)
+        self.free = len(rate) - self.size
+
+    def sums(self, rows: Floats) -> Floats:
+        """Sums by batch."""
+        return np.asarray(np.add.reduceat(rows, self.starts, axis=0), dtype=float)
+
+    def fitted(self, rho: float, closeness: float = _CLOSE) -> MixedFit:
+        """The restricted maximum-likelihood fit for this rho."""
+        spread = (1 + (self.eggs - 1) * rho) / self.eggs
+        weighted = self.both / spread[:, None]
+        profile = _Profile(self.both.T @ weighted, self.sums(weighted), self.sums(1 / spread), self.free)
+        ratio = _lowest(profile, float(np.median(spread)), closeness) if self.batches > 1 else 0.0
+        inside = profile.cross(ratio)
+        coefficients: Floats = np.asarray(np.linalg.solve(inside[:-1, :-1], inside[:-1, -1]), dtype=float)
+        left = float(inside[-1, -1] - inside[-1, :-1] @ coefficients)
+        return MixedFit(spread, ratio, max(left, 0.0) / self.free, coefficients, inside[:-1, :-1])
+
+    def tray_rho(self, binomial: float, near: float | None = None) -> float:
+        """The rho at which the scale found is the binomial variance of an egg; 0 where even 0 gives less.
+
+        Source: Williams 1982, Applied Statistics 31:144-148.
+        """
+        from scipy.optimize import brentq
+
+        def excess(rho: float) -> float:
+            return self.fitted(rho, _ROUGH).scale - binomial
+
+        if self.eggs.max() <= 1 or excess(0.0) <= 0:
+            return 0.0
+        low, high = 0.0, _HIGHEST_RHO
+        if near:
+            low = near / 2 if excess(near / 2) > 0 else low
+            high = 2 * near if 2 * near < high and excess(2 * near) < 0 else high
+        if high == _HIGHEST_RHO and excess(high) >= 0:
+            return _HIGHEST_RHO
+        return float(brentq(excess, low, high, xtol=1e-3))
+
+
+class _Profile:
+    """Minus the restricted log-likelihood with the scale profiled out, by the ratio."""
+
+    def __init__(self, whole: Floats, sums: Floats, held: Floats, free: int) -> None:
+        self.whole, self.by_batch, self.held, self.free = whole, sums, held, free
+
+    def cross(self, ratio: float) -> Floats:
+        shrink = ratio / (1 + ratio * self.held)
+        found: Floats = self.whole - (self.by_batch * shrink[:, None]).T @ self.by_batch
+        return found
+
+    def __call__(self, ratio: float) -> float:
+        cross = self.cross(ratio)
+        _, log_all = np.linalg.slogdet(cross)
+        _, log_columns = np.linalg.slogdet(cross[:-1, :-1])
+        log_held = float(np.log1p(ratio * self.held).sum())
+        return float(log_held + log_columns + self.free * (log_all - log_columns)) / 2
+
+
+def _lowest(profile: _Profile, typical: float, closeness: float) -> float:
+    """The ratio with the highest restricted likelihood: best of a grid, then closed in on."""
+    from scipy.optimize import minimize_scalar
+
+    ratios = _GRID * typical
+    values = [profile(ratio) for ratio in ratios]
+    best = int(np.argmin(values))
+    low, high = ratios[max(best - 1, 0)], ratios[min(best + 1, len(ratios) - 1)]
+    found = minimize_scalar(
+        profile, bounds=(low, high), method="bounded", options={"xatol": closeness * max(high, 1e-12)}
+    )
+    return float(found.x) if found.fun < values[best] else float(ratios[best])
+
+
+class KenwardRoger:
+    """Covariance of a fit's coefficients that allows for two unknown variances: of trays, and of batches."""
+
+    def __init__(self, rates: TrayRates, fit: MixedFit) -> None:
+        self.rates, self.fit = rates, fit
+        self.weight = 1 / (fit.scale * fit.spread)
+        self.held = rates.sums(self.weight)
+        variance = fit.scale * fit.ratio
+        self.shrink = variance / (1 + variance * self.held)
+        self.place = np.repeat(np.arange(rates.batches), np.diff(rates.starts, append=len(rates.eggs)))
+        self.covariance: Floats = np.asarray(fit.scale * np.linalg.inv(fit.information), dtype=float)
+        self.slopes, self.squares = self._moved()
+        self.known = self._known()
+        self.adjusted = self._adjusted()
+
+    def _solve(self, rows: Floats) -> Floats:
+        """The inverse covariance of the trays times rows."""
+        weighted = self.weight[:, None] * rows
+        pulled = self.shrink[:, None] * self.rates.sums(weighted)
+        solved: Floats = weighted - self.weight[:, None] * pulled[self.place]
+        return solved
+
+    def _moved(self) -> tuple[list[Floats], list[list[Floats]]]:
+        """X'V^-1 G_i V^-1 X with a minus, and X'V^-1 G_i V^-1 G_j V^-1 X, for the two parts G of V."""
+        solved = self._solve(self.rates.columns)
+        moved = [self.fit.spread[:, None] * solved, self.rates.sums(solved)[self.place]]
+        back = [self._solve(one) for one in moved]
+        return [-solved.T @ one for one in moved], [[one.T @ other for other in back] for one in moved]
+
+    def _known(self) -> Floats:
+        """Covariance of the variances: the inverse of their expected information."""
+        expected, phi = self._traces(), self.covariance
+        for i in range(2):
+            for j in range(2):
+                twice = float(np.trace(phi @ self.slopes[i] @ phi @ self.slopes[j]))
+                expected[i, j] += twice - 2 * float(np.trace(phi @ self.squares[i][j]))
+        expected /= 2
+        one = self.rates.batches < 2 or np.linalg.det(expected) <= 1e-8 * expected[0, 0] * expected[1, 1]
+        used = 1 if one else 2
+        return np.asarray(np.linalg.inv(expected[:used, :used]), dtype=float)
+
+    def _traces(self) -> Floats:
+        """tr(V^-1 G_i V^-1 G_j), batch by batch."""
+        spread = self.fit.spread
+        own = self.weight - self.shrink[self.place] * self.weight**2
+        pairs = self.rates.sums(self.weight**2 * spread) ** 2 - self.rates.sums(self.weight**4 * spread**2)
+        trays = float((own**2 * spread**2).sum() + (self.shrink**2 * pairs).sum())
+        ones = self.weight * (1 - self.shrink * self.held)[self.place]
+        mixed = float((spread * ones**2).sum())
+        both = float(((self.held - self.shrink * self.held**2) ** 2).sum())
+        return np.array([[trays, mixed], [mixed, both]])
+
+    def _adjusted(self) -> Floats:
+        phi, total = self.covariance, np.zeros_like(self.covariance)
+        for i in range(len(self.known)):
+            for j in range(len(self.known)):
+                total += self.known[i, j] * (self.squares[i][j] - self.slopes[i] @ phi @ self.slopes[j])
+        return np.asarray(phi + 2 * phi @ total @ phi, dtype=float)
+
+    def error_and_dof(self, contrast: Floats) -> tuple[float, float]:
+        """Standard error of one contrast of the coefficients and its degrees of freedom (Satterthwaite's)."""
+        seen = self.covariance @ contrast
+        slopes = np.array([seen @ slope @ seen for slope in self.slopes[: len(self.known)]])
+        noise = float(slopes @ self.known @ slopes)
+        dof = 2 * float(contrast @ seen) ** 2 / noise if noise > 0 else np.inf
+        return float(np.sqrt(contrast @ self.adjusted @ contrast)), dof
+
+    def f_test(self, contrasts: Floats, method: str) -> HypothesisTest:
+        """Kenward-Roger's F that all rows of `contrasts`, shape (q, columns), of the coefficients are 0."""
+        rank = len(contrasts)
+        values = contrasts @ self.fit.coefficients
+        raw = float(values @ np.linalg.solve(contrasts @ self.adjusted @ contrasts.T, values)) / rank
+        factor, dof2 = self._scaling(contrasts)
+        if not np.isfinite(dof2) or dof2 <= 0:
+            why = "There are too few trays and batches to know the variances."
+            return HypothesisTest.missing(method, why)
+        return HypothesisTest.f_ratio(method, max(factor * raw, 0.0), rank, dof2)
+
+    def _scaling(self, contrasts: Floats) -> tuple[float, float]:
+        """Factor and denominator degrees of freedom, section 2.3."""
+        phi, q = self.covariance, len(contrasts)
+        inner = contrasts.T @ np.linalg.solve(contrasts @ phi @ contrasts.T, contrasts)
+        turned = [inner @ phi @ slope @ phi for slope in self.slopes[: len(self.known)]]
+        pairs = [(i, j) for i in range(len(turned)) for j in range(len(turned))]
+        a1 = sum(self.known[i, j] * float(np.trace(turned[i]) * np.trace(turned[j])) for i, j in pairs)
+        a2 = sum(self.known[i, j] * float(np.trace(turned[i] @ turned[j])) for i, j in pairs)
+        b = (a1 + 6 * a2) / (2 * q)
+        g = ((q + 1) * a1 - (q + 4) * a2) / ((q + 2) * a2)
+        below = 3 * q + 2 * (1 - g)
+        c1, c2, c3 = g / below, (q - g) / below, (q + 2 - g) / below
+        mean = 1 / (1 - a2 / q)
+        variance = 2 / q * (1 + c1 * b) / ((1 - c2 * b) ** 2 * (1 - c3 * b))
+        dof2 = 4 + (q + 2) / (q * variance / (2 * mean**2) - 1)
+        return float(dof2 / (mean * (dof2 - 2))), float(dof2)

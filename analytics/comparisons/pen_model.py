@@ -1,0 +1,282 @@
+"""Pens compared with machine, storage and batch taken out: one model, and every contrast of pens from it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from analytics.comparisons.counts import Codes, Floats
+from analytics.comparisons.hypothesis import HypothesisTest
+from analytics.comparisons.mixed_rates import KenwardRoger, TrayRates
+from analytics.comparisons.overdispersion import Labels
+
+METHOD = "mixed-model F test of pens, batches random, Kenward-Roger"
+_NOTHING = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Contrast:
+    """A difference of rates with everything else in the model held equal.
+
+    Attributes:
+        estimate: in shares, -1..1.
+        error: standard error.
+        dof: degrees of freedom of its t.
+        p_value: two-sided.
+    """
+
+    estimate: float
+    error: float
+    dof: float
+    p_value: float
+
+    def limits(self, level: float = 0.95) -> tuple[float, float]:
+        """Lower and upper end of its interval."""
+        from scipy.special import ndtri, stdtrit
+
+        tail = (1 + level) / 2
+        half = self.error * float(stdtrit(self.dof, tail) if np.isfinite(self.dof) else ndtri(tail))
+        return self.estimate - half, self.estimate + half
+
+
+class PenModel:
+    """The fitted model.
+
+    Attributes:
+        labels: of the pens, sorted.
+        groups: places in `labels` of pens that can be compared with one another, largest group first; pens
+            that the machine (or another factor) sets apart stand in groups of their own.
+        test: F test that the pens of each group do not differ.
+        tray_rho: correlation of two eggs of a tray beyond their batch, or None.
+        batch_variance: variance of batches' rates, or None.
+        egg_variance: variance of one egg's outcome, or None.
+        trays: trays used.
+    """
+
+    def __init__(self, pens: tuple[object, ...], trays: int) -> None:
+        self.labels, self.trays = pens, trays
+        self.groups: tuple[tuple[int, ...], ...] = ()
+        self.test = HypothesisTest.missing(METHOD, "")
+        self.tray_rho: float | None = None
+        self.batch_variance: float | None = None
+        self.egg_variance: float | None = None
+        self._known: KenwardRoger | None = None
+        self._columns = np.zeros(0, dtype=np.intp)
+
+    @property
+    def stands(self) -> bool:
+        """Whether contrasts can be asked for."""
+        return self._known is not None
+
+    def contrast(self, weights: Floats) -> Contrast:
+        """A weighted sum of pens' rates.
+
+        Args:
+            weights: one a pen, adding up to 0 within each group; only while `stands`.
+        """
+        from scipy.special import stdtr
+
+        assert self._known
+        inside = self._inside(weights[None, :])[0]
+        error, dof = self._known.error_and_dof(inside)
+        estimate = float(inside @ self._known.fit.coefficients)
+        t = abs(estimate) / error if error > 0 else 0.0
+        p_value = 2 * float(stdtr(dof, -t)) if np.isfinite(dof) else _normal_tails(t)
+        return Contrast(estimate, error, dof, p_value)
+
+    def difference(self, first: int, second: int) -> Contrast:
+        """The first pen's rate less the second's; both of one group."""
+        weights = np.zeros(len(self.labels))
+        weights[first], weights[second] = 1.0, -1.0
+        return self.contrast(weights)
+
+    def against(self, pen: int, others: Sequence[int]) -> Contrast:
+        """A pen's rate less the mean of others of its group."""
+        weights = np.zeros(len(self.labels))
+        weights[list(others)] = -1 / len(others)
+        weights[pen] = 1.0
+        return self.contrast(weights)
+
+    def test_of(self, groups: Sequence[Sequence[int]]) -> HypothesisTest:
+        """F test that pens do not differ within each of these groups (parts of `groups`)."""
+        assert self._known
+        rows = [_step(len(self.labels), pens[0], other) for pens in groups for other in pens[1:]]
+        if not rows:
+            return HypothesisTest.missing(METHOD, "There is no pen to compare with another.")
+        return self._known.f_test(self._inside(np.array(rows)), METHOD)
+
+    def covariance_of(self, weights: Floats) -> tuple[Floats, Floats]:
+        """Values of several contrasts, one a row of `weights`, and their covariance."""
+        assert self._known
+        inside = self._inside(weights)
+        return inside @ self._known.fit.coefficients, inside @ self._known.adjusted @ inside.T
+
+    def tray_variance(self, eggs: float) -> float:
+        """Variance of the rate of a tray of so many eggs about its pen and batch."""
+        assert self._known
+        return self._known.fit.scale * (1 + (eggs - 1) * (self.tray_rho or 0.0)) / eggs
+
+    def _inside(self, weights: Floats) -> Floats:
+        """Contrasts of pens as contrasts of the columns that were kept."""
+        assert self._known
+        found = np.zeros((len(weights), len(self._known.fit.coefficients)))
+        kept = self._columns >= 0
+        found[:, self._columns[kept]] = weights[:, kept]
+        return found
+
+
+def _normal_tails(t: float) -> float:
+    from scipy.special import ndtr
+
+    return 2 * float(ndtr(-t))
+
+
+def _step(pens: int, first: int, other: int) -> Floats:
+    row = np.zeros(pens)
+    row[first], row[other] = -1.0, 1.0
+    return row
+
+
+def pen_model(
+    passed: ArrayLike,
+    eggs: ArrayLike,
+    pen: Labels,
+    batch: Labels,
+    others: Sequence[Labels] = (),
+    covariates: Sequence[ArrayLike] = (),
+    rho_near: float | None = None,
+) -> PenModel:
+    """Fits the model.
+
+    Args:
+        passed: eggs that passed, one entry a tray; need not be whole where eggs were shared out.
+        eggs: eggs that entered, likewise; trays with none are left out.
+        pen: pen of each tray.
+        batch: batch of each tray.
+        others: further factors whose effects are taken out (species, machine).
+        covariates: numbers whose straight-line effects are taken out (storage days), finite.
+        rho_near: where the correlation of a tray is looked for first (that of a fit much like this one).
+
+    Returns:
+        The model; where it cannot be fitted `test.why` says why and `stands` is False.
+    """
+    came, entered = _floats(passed, eggs)
+    kept = entered > _NOTHING
+    came, entered = came[kept], entered[kept]
+    pens, pen_code = _coded(pen, kept)
+    model = PenModel(pens, len(entered))
+    why = _why_none(came, entered, len(pens))
+    if why:
+        model.test = HypothesisTest.missing(METHOD, why)
+        return model
+    before = [np.ones((len(entered), 1))]
+    before += [_marks(_coded(other, kept)[1])[:, 1:] for other in others]
+    before += [_standard(np.asarray(values, dtype=float)[kept])[:, None] for values in covariates]
+    _fit(model, came, entered, np.hstack(before), pen_code, _coded(batch, kept)[1], rho_near)
+    return model
+
+
+def _floats(passed: ArrayLike, eggs: ArrayLike) -> tuple[Floats, Floats]:
+    came, entered = np.asarray(passed, dtype=float), np.asarray(eggs, dtype=float)
+    if came.shape != entered.shape or came.ndim != 1:
+        raise ValueError("passed and eggs are two rows of equal length")
+    if not np.all(np.isfinite(came) & np.isfinite(entered)) or np.any((came < 0) | (came > entered + 1e-6)):
+        raise ValueError("eggs that passed are numbers from 0 to the eggs that entered")
+    return np.minimum(came, entered), entered
+
+
+def _coded(labels: Labels, kept: np.ndarray) -> tuple[tuple[object, ...], Codes]:
+    found, code = np.unique(np.asarray(labels)[kept], return_inverse=True)
+    return tuple(found.tolist()), code.astype(np.intp)
+
+
+def _why_none(came: Floats, entered: Floats, pens: int) -> str:
+    if not entered.size:
+        return "There are no eggs to compare."
+    if pens < 2:
+        return "Only one pen has eggs."
+    if came.sum() <= _NOTHING or entered.sum() - came.sum() <= _NOTHING:
+        return "All eggs had the same outcome, so no difference can show."
+    return ""
+
+
+def _marks(code: Codes) -> Floats:
+    marks: Floats = np.zeros((len(code), int(code.max()) + 1))
+    marks[np.arange(len(code)), code] = 1.0
+    return marks
+
+
+def _standard(values: Floats) -> Floats:
+    spread = float(values.std())
+    found: Floats = (values - values.mean()) / spread if spread > 0 else np.zeros_like(values)
+    return found
+
+
+def _fit(
+    model: PenModel,
+    came: Floats,
+    entered: Floats,
+    before: Floats,
+    pen_code: Codes,
+    batch: Codes,
+    rho_near: float | None,
+) -> None:
+    whole = np.hstack((before, _marks(pen_code)))
+    gram = whole.T @ whole
+    kept = _independent(gram)
+    model.groups = _groups(gram, before.shape[1])
+    contrasts = sum(len(group) - 1 for group in model.groups)
+    why = _why_no_room(len(entered), len(kept), contrasts)
+    if not why:
+        rates = TrayRates(came / entered, entered, whole[:, kept], batch)
+        rate = float(came.sum() / entered.sum())
+        rho = rates.tray_rho(rate * (1 - rate), rho_near)
+        fit = rates.fitted(rho)
+        if fit.scale <= 1e-12:
+            why = "The trays of a pen do not differ at all, so chance cannot be measured."
+    if why:
+        model.test = HypothesisTest.missing(METHOD, why)
+        return
+    model.tray_rho, model.egg_variance, model.batch_variance = rho, fit.scale, fit.scale * fit.ratio
+    model._known = KenwardRoger(rates, fit)
+    model._columns = np.array(
+        [
+            kept.index(before.shape[1] + p) if before.shape[1] + p in kept else -1
+            for p in range(len(model.labels))
+        ]
+    )
+    model.test = model.test_of([group for group in model.groups if len(group) > 1])
+
+
+def _why_no_room(trays: int, columns: int, contrasts: int) -> str:
+    if not contrasts:
+        return "Pens cannot be told apart from the other factors here."
+    if trays - columns < 2:
+        return "There are too few trays to see how much trays of one pen differ."
+    return ""
+
+
+def _independent(gram: Floats) -> list[int]:
+    """Columns that those before them do not span, from the columns' cross products."""
+    left, kept = gram.copy(), []
+    for column in range(len(gram)):
+        if left[column, column] > _NOTHING * gram[column, column] and gram[column, column] > 0:
+            kept.append(column)
+            left -= np.outer(left[:, column], left[column]) / left[column, column]
+    return kept
+
+
+def _groups(gram: Floats, before: int) -> tuple[tuple[int, ...], ...]:
+    """Pens whose differences the columns tell: those alike in every combination that cancels out."""
+    size = np.sqrt(np.diag(gram))
+    size = np.where(size > 0, size, 1.0)
+    values, vectors = np.linalg.eigh(gram / np.outer(size, size))
+    nothing = vectors[:, values < 1e-8 * values.max()] / size[:, None]
+    place = np.round(nothing[before:] / max(float(np.abs(nothing).max(initial=0.0)), 1e-300), 5)
+    found: dict[tuple[float, ...], list[int]] = {}
+    for pen, row in enumerate(place + 0.0):
+        found.setdefault(tuple(row.tolist()), []).append(pen)
+    return tuple(sorted((tuple(pens) for pens in found.values()), key=lambda pens: (-len(pens), pens)))
