@@ -16,9 +16,9 @@ from datetime import date
 from pathlib import Path
 
 import streamlit as st
-from analytics.sheets.blank import write_tables, write_workbook
 
 from analytics.errors import StoreMissing
+from analytics.sheets.blank import write_tables, write_workbook
 from analytics.sheets.contents import Contents, store_contents
 from analytics.sheets.contract import SHEETS
 from analytics.store.connection import change_count
@@ -28,7 +28,8 @@ from analytics.values import Month
 from dashboard import words
 from dashboard.launch import EXAMPLE, STORE
 from dashboard.state import Filters, Known
-from seed_demo.build import build_demo
+from seed_demo.build import build_demo, is_demo
+from seed_demo.world import TODAY
 
 NOTHING = Contents((), (), (), dict.fromkeys((sheet.name for sheet in SHEETS), 0), ())
 """What a store that does not exist yet holds."""
@@ -44,11 +45,18 @@ class Shown:
         store: the file.
         mark: changes whenever the store does; "" when there is no file yet.
         is_example: whether it is the invented smallholding.
+        invented_today: the day on which the invented records end, None where any record is somebody's own.
     """
 
     store: Path
     mark: str
     is_example: bool
+    invented_today: date | None
+
+    @property
+    def today(self) -> date:
+        """The day that counts as today."""
+        return self.invented_today or date.today()  # noqa: DTZ011
 
 
 def shown() -> Shown | None:
@@ -62,7 +70,9 @@ def shown() -> Shown | None:
         return None
     example = example_store()
     store = example if example and example.exists() and wants_example() else Path(given)
-    return Shown(store, _mark(store), is_example=store == example)
+    mark = _mark(store)
+    invented = bool(mark) and _is_demo(str(store), mark)
+    return Shown(store, mark, store == example, TODAY if invented else None)
 
 
 def wants_example() -> bool:
@@ -112,7 +122,7 @@ def review(which: Shown, filters: Filters) -> MonthReview:
         filters.species,
         filters.pens,
         filters.incubators,
-        date.today(),  # noqa: DTZ011
+        which.today,
     )
 
 
@@ -121,6 +131,11 @@ def _mark(store: Path) -> str:
         return f"{change_count(store)} {store.stat().st_mtime_ns}"
     except StoreMissing:
         return ""
+
+
+@st.cache_data(show_spinner=False, max_entries=32)
+def _is_demo(store: str, mark: str) -> bool:
+    return is_demo(Path(store))
 
 
 @st.cache_data(show_spinner=False, max_entries=32)

@@ -10,7 +10,15 @@ from datetime import date, datetime
 from pathlib import Path
 
 from analytics.studies.records import OpenBatch, PenMonth
-from analytics.studies.wording import MEASURE_NAMES, counted, listed, month_name, percent_range, rate_words
+from analytics.studies.wording import (
+    MEASURE_NAMES,
+    counted,
+    listed,
+    long_day,
+    month_name,
+    percent_range,
+    rate_words,
+)
 from analytics.studies.wording import percent as bare_percent
 from analytics.values import Month, Rate
 
@@ -202,6 +210,11 @@ TRY_AGAIN = "Try again"
 NO_STORE_GIVEN = (
     "The dashboard was started without being told which store to show. Start it by penwise serve."
 )
+
+
+def example_banner(today: date | None) -> str:
+    """That nothing is real, and which day it is there."""
+    return EXAMPLE_BANNER if today is None else f"{EXAMPLE_BANNER} In it, today is {long_day(today)}."
 
 
 def day(when: date) -> str:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import click
 
-from analytics.cli.common import emit_json, json_option, selection_options, store_option
+from analytics.cli.common import Day, emit_json, json_option, selection_options, store_option
 from analytics.errors import WrongUsage
 from analytics.options import Selection
 from analytics.values import Month
@@ -19,10 +19,16 @@ from analytics.values import Month
 @click.option(
     "--html", type=click.Path(path_type=Path, dir_okay=False), help="Write a page to print to FILE."
 )
+@click.option("--as-of", type=Day(), help="Day on which open batches are looked at; today if left out.")
 @selection_options
 @json_option
 def review(
-    store: Path, month_text: str | None, html: Path | None, selection: Selection, as_json: bool
+    store: Path,
+    month_text: str | None,
+    html: Path | None,
+    as_of: date | None,
+    selection: Selection,
+    as_json: bool,
 ) -> None:
     """The monthly flock review: rates beside the twelve months before, and what the records leave open."""
     from analytics.reports.month_json import SCHEMA, review_values
@@ -30,7 +36,7 @@ def review(
     from analytics.studies.month import month_review
 
     month = Month.parse(month_text) if month_text else None
-    found = month_review(store, month, selection, as_of=datetime.now(UTC).astimezone().date())
+    found = month_review(store, month, selection, as_of or datetime.now(UTC).astimezone().date())
     if html:
         from analytics.reports.month_html import review_page
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 
 from analytics.reference.species import species_table
 from analytics.studies.records import OpenBatch
@@ -32,6 +33,11 @@ _SMALL, _NEARLY_ALL = 0.0995, 0.995
 def month_name(month: Month) -> str:
     """`March 2026`."""
     return f"{_MONTHS[month.month - 1]} {month.year}"
+
+
+def long_day(day: date) -> str:
+    """`31 October 2026`."""
+    return f"{day.day} {month_name(Month(day.year, day.month))}"
 
 
 def short_month(month: Month) -> str:

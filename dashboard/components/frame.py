@@ -52,8 +52,8 @@ def within(page: Callable[[data.Shown], None]) -> None:
         if which is None:
             marks.notice(words.TROUBLE_OTHER, (words.NO_STORE_GIVEN,), grave=True)
             return
-        if which.is_example:
-            _banner()
+        if which.is_example or which.invented_today:
+            _banner(which)
         page(which)
     except PenwiseError as error:
         trouble(error)
@@ -74,9 +74,9 @@ _TROUBLES = {
 }
 
 
-def _banner() -> None:
+def _banner(which: data.Shown) -> None:
     with st.container(key="banner", horizontal=True, vertical_alignment="center"):
-        marks.note(words.EXAMPLE_BANNER)
-        if data.has_own_store() and st.button(words.EXAMPLE_LEAVE, type="tertiary"):
+        marks.note(words.example_banner(which.invented_today))
+        if which.is_example and data.has_own_store() and st.button(words.EXAMPLE_LEAVE, type="tertiary"):
             data.show_example(wanted=False)
             st.rerun()

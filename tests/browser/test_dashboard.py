@@ -191,6 +191,7 @@ def test_the_example_is_one_button_away_and_left_by_another(own, watch, tmp_path
     page.goto(own.url)
     page.get_by_role("button", name=words.WELCOME_EXAMPLE).click(timeout=60_000)
     expect(page.get_by_text(words.EXAMPLE_BANNER)).to_be_visible(timeout=120_000)
+    expect(page.get_by_text("In it, today is 31 October 2026.")).to_be_visible()
     _month_is_there(page)
     page.wait_for_url("**farm=example**")
     assert not (tmp_path / "own.duckdb").exists()

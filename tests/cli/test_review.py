@@ -99,6 +99,14 @@ def test_text_says_rates_with_bases_pens_open_batches_and_gaps(store: Path, caps
     assert max(map(len, said.splitlines())) <= 100
 
 
+def test_open_batches_are_looked_at_on_the_day_asked_for(store: Path, capsys: Capture) -> None:
+    # B2 was set on 10 March; Coturnix quail are due on day 18 at the latest: 28 March.
+    early = _json(capsys, store, "--as-of", "2026-03-28")
+    late = _json(capsys, store, "--as-of", "2026-04-02")
+    assert [found["open_batches"][0]["overdue_days"] for found in (early, late)] == [0, 5]
+    assert (early["as_of"], late["as_of"]) == ("2026-03-28", "2026-04-02")
+
+
 def test_page_is_written_and_stdout_stays_for_json(store: Path, tmp_path: Path, capsys: Capture) -> None:
     page = tmp_path / "month.html"
     assert run(["review", "--store", str(store), "--html", str(page)]) == 0
@@ -115,6 +123,7 @@ def test_page_is_written_and_stdout_stays_for_json(store: Path, tmp_path: Path, 
         (["--month", "March"], 2, "A month is written YYYY-MM"),
         (["--from", "2026-03-02", "--to", "2026-03-01"], 2, "A period ends on or after its first day"),
         (["--from", "soon"], 2, "is not a day"),
+        (["--as-of", "today"], 2, "is not a day"),
         (["--html", "/nowhere/at/all.html"], 2, "It cannot be written"),
         (["--xlsx", "a.xlsx"], 2, "No such option"),
         (["--store", "/nowhere/at/all.duckdb"], 4, "No store at"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import html
 import re
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -252,3 +253,40 @@ def test_a_load_from_elsewhere_is_seen_at_once(farm: Path, put_rows: Callable[..
         put_rows(connection, "trays", [tray])
     page.run()
     assert "80 chicken eggs" in _text(page)
+
+
+def _sign(store: Path, who: str) -> None:
+    """Enters a load of that name into the ledger."""
+    from analytics.store.connection import writing
+
+    with writing(store) as connection:
+        connection.execute(
+            "INSERT INTO ledger SELECT coalesce(max(entry_no), 0) + 1, 'load', now(), ?, 'sheets', 1, 0, 0,"
+            " NULL FROM ledger",
+            [who],
+        )
+
+
+def test_in_the_invented_records_today_is_their_last_day(farm: Path) -> None:
+    _sign(farm, "penwise demo")
+    text = _text(_page())
+    assert "In it, today is 31 October 2026." in text
+    # b3 was set on 20 January; chickens are due after 21 days, on 10 February: 263 days before 31 October.
+    assert "263 days overdue" in text
+
+
+def test_with_anybodys_own_records_today_is_the_real_day(farm: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[date] = []
+    real = data.month_review
+
+    def note(*given: Any) -> Any:
+        asked.append(given[-1])
+        return real(*given)
+
+    monkeypatch.setattr(data, "month_review", note)
+    _sign(farm, "penwise demo")
+    _sign(farm, "somebody")
+    before = date.today()  # noqa: DTZ011
+    text = _text(_page())
+    assert "today is" not in text
+    assert before <= min(asked) <= max(asked) <= date.today()  # noqa: DTZ011

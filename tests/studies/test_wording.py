@@ -2,9 +2,19 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 
-from analytics.studies.wording import counted, listed, month_name, percent, percent_range, species_words
+from analytics.studies.wording import (
+    counted,
+    listed,
+    long_day,
+    month_name,
+    percent,
+    percent_range,
+    species_words,
+)
 from analytics.values import Interval, Month
 
 
@@ -23,6 +33,7 @@ def test_percent_never_rounds_to_none_or_all(share: float, words: str) -> None:
 def test_range_months_species_counts_and_lists() -> None:
     assert percent_range(Interval(0.678, 0.7749, 0.95, "any")) == "68–77 %"
     assert month_name(Month(2026, 3)) == "March 2026"
+    assert long_day(date(2026, 3, 9)) == "9 March 2026"
     assert [species_words(key) for key in ("coturnix_quail", "chicken", "muscovy_duck", "not_there")] == [
         "Coturnix quail", "chicken", "Muscovy duck", "not there",
     ]  # fmt: skip
