@@ -163,7 +163,8 @@ def test_ten_of_thirty_opened() -> None:
 def test_a_printed_table_of_stored_eggs(hatched: int, early: int, mid: int, late: int, not_kept: int) -> None:
     """Eggs stored 14 days, hens of 29 and of 58 weeks, in percent of fertile.
 
-    Poultry Science 2021, 100:101026, Table 2, seen: hatch 81.60 / 79.24, early 10.16 / 7.90, middle 1.27 / 2.10, late 5.43 / 6.68, not kept
+    Poultry Science 2021, 100:101026, Table 2, seen:
+    hatch 81.60 / 79.24, early 10.16 / 7.90, middle 1.27 / 2.10, late 5.43 / 6.68, not kept
     1.30 / 2.39, contaminated 0.23 / 1.68. They add up to 99.99: one egg in 10,000 is lost in rounding.
 
     The table keeps chicks not kept apart from the hatch, so here they are `culled` and leave the kept share.
