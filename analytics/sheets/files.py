@@ -18,7 +18,7 @@ from analytics.sheets.headings import (
     word_of,
 )
 from analytics.sheets.text_files import NotText, Source, look_at_head, may_be_plain
-from analytics.sheets.workbook import NotAWorkbook, Workbook, Worksheet
+from analytics.sheets.workbook import NotAWorkbook, Workbook
 
 TEXT_ENDINGS = (".csv", ".tsv", ".txt")
 BOOK_ENDINGS = (".xlsx", ".xlsm")
@@ -158,30 +158,26 @@ def _look_at_book(path: Path, default: Sheet | None, logger: Logger, scratch: Pa
         found.problems.append(_unreadable(None, path.name, str(error)))
         return
     try:
-        worksheets = list(book.worksheets())
-        alone = default if not any(sheet_named(item.title) for item in worksheets) else None
-        for item in worksheets:
-            sheet = sheet_named(item.title) or alone
+        alone = default if not any(map(sheet_named, book.titles())) else None
+        for title in book.titles():
+            sheet = sheet_named(title) or alone
             if sheet:
-                _take_worksheet(path, book, item, sheet, logger, scratch, found)
-            elif word_of(item.title) != NOTES_SHEET:
-                found.ignored.append(f"{path.name}: {_unknown(item.title)}")
-        found.named |= {sheet.name for sheet in map(sheet_named, book.titles()) if sheet}
+                _look_at_worksheet(path, book, title, sheet, logger, scratch, found)
+            elif word_of(title) != NOTES_SHEET:
+                found.ignored.append(f"{path.name}: {_unknown(title)}")
     except NotAWorkbook as error:
         found.problems.append(_unreadable(None, path.name, str(error)))
     finally:
         book.close()
 
 
-def _take_worksheet(
-    path: Path,
-    book: Workbook,
-    item: Worksheet,
-    sheet: Sheet,
-    logger: Logger,
-    scratch: Path,
-    found: Found,
+def _look_at_worksheet(
+    path: Path, book: Workbook, title: str, sheet: Sheet, logger: Logger, scratch: Path, found: Found
 ) -> None:
+    found.named.add(sheet.name)
+    item = book.headings(title, known_words(sheet, logger))
+    if item is None:
+        return
     headings = match_headings(sheet, item.headings, item.heading_row, logger)
     target = scratch / f"worksheet-{len(list(scratch.iterdir()))}.csv"
     source = Source(
@@ -195,7 +191,6 @@ def _take_worksheet(
         plain=True,
         rectangular=True,
     )
-    found.named.add(sheet.name)
     _keep(source, found)
     if headings.problems:
         return

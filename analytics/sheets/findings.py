@@ -6,6 +6,7 @@ the problems that are listed (`Findings.placed`).
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -89,12 +90,23 @@ class Findings:
         located = [_located(found, rows[found.problem.sheet]) for found in self._recorded]
         whole = [*self._placed, *located]
         whole.sort(key=lambda problem: (order.get(problem.sheet, -1), problem.row))
-        return tuple(whole[:MOST_LISTED])
+        return _first_of_each_kind(whole)
 
     def _records(self, name: str) -> set[int]:
         here = [found for found in self._recorded if found.problem.sheet == name]
         others = {found.other for found in here if found.other is not None}
         return others | {found.record for found in here}
+
+
+def _first_of_each_kind(problems: Sequence[SheetProblem]) -> tuple[SheetProblem, ...]:
+    """As many as are listed; where there are more, every kind has its turn before one is listed at length."""
+    seen: Counter[tuple[str, str, str]] = Counter()
+    turns = []
+    for number, problem in enumerate(problems):
+        kind = (problem.sheet, problem.column, problem.rule)
+        turns.append((seen[kind], number))
+        seen[kind] += 1
+    return tuple(problems[number] for number in sorted(n for _, n in sorted(turns)[:MOST_LISTED]))
 
 
 def _located(found: Recorded, rows: Mapping[int, int]) -> SheetProblem:

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import islice
 
 from analytics.errors import SheetProblem, WrongUsage
 from analytics.sheets.contract import BY_NAME, Column, Sheet
-from analytics.sheets.keys import normal_label
+from analytics.sheets.keys import BLANKS, normal_label
 
 NOTES_SHEET = "how_to_fill"
 """Name of the notes that come with blank sheets; never read."""
+HEADING_WITHIN = 50
+"""Rows within which the headings must stand."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +102,28 @@ def known_words(sheet: Sheet, logger: Logger) -> set[str]:
     if sheet.name == "climate":
         words |= {word_of(heading) for heading in logger.mapping.values()}
     return words
+
+
+def find_headings(
+    rows: Iterable[Sequence[str]], known: Collection[str]
+) -> tuple[int, tuple[str, ...]] | None:
+    """The row of headings among the first rows: titles and notes may stand above it.
+
+    Args:
+        rows: the rows from the top.
+        known: headings that the sheet understands.
+
+    Returns:
+        Its number from 1 and its cells: the row with most known headings, else the first that is not blank;
+        None when all are blank.
+    """
+    best, most = None, -1
+    for number, cells in enumerate(islice(rows, HEADING_WITHIN), 1):
+        texts = tuple(cell.strip(BLANKS) for cell in cells)
+        hits = sum(word_of(text) in known for text in texts)
+        if any(texts) and hits > most:
+            best, most = (number, texts), hits
+    return best
 
 
 def match_headings(sheet: Sheet, given: Sequence[str], row: int, logger: Logger) -> Headings:

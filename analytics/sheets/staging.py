@@ -67,7 +67,7 @@ class _Cells:
     def faulty(self) -> str:
         """SQL of whether anything is wrong in a row that is not blank, over `inner`."""
         values = ", ".join(f"CAST(v{number} AS VARCHAR)" for number in range(len(self.columns)))
-        texts = ", ".join(f"trim(t{number})" for number in range(len(self.columns)))
+        texts = ", ".join(trimmed_sql(f"t{number}") for number in range(len(self.columns)))
         anything = f"coalesce({values}) IS NOT NULL OR strlen(concat({texts})) > 0"
         return f"CASE WHEN {' + '.join(self.faults())} > 0 THEN {anything} ELSE FALSE END"
 

@@ -13,11 +13,12 @@ import re
 from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
+from itertools import islice
 from pathlib import Path
 
 from analytics.errors import SheetProblem
 from analytics.sheets.contract import Sheet
-from analytics.sheets.headings import Headings, word_of
+from analytics.sheets.headings import Headings, find_headings, word_of
 from analytics.sheets.keys import BLANKS
 
 HEAD_BYTES = 65_536
@@ -60,8 +61,8 @@ class Head:
     Attributes:
         encoding: the file's encoding, as far as its beginning tells.
         delimiter: between cells.
-        heading_row: row of the first line with anything in it.
-        headings: that line's cells.
+        heading_row: row of the headings.
+        headings: that row's cells.
     """
 
     encoding: str
@@ -79,7 +80,7 @@ def look_at_head(path: Path, known: Collection[str]) -> Head | None:
 
     Args:
         path: the file.
-        known: heading words that tell the right delimiter.
+        known: headings that tell the right row and delimiter.
 
     Raises:
         NotText: it is no text.
@@ -90,8 +91,8 @@ def look_at_head(path: Path, known: Collection[str]) -> Head | None:
     text = codecs.getincrementaldecoder(encoding)("replace").decode(raw)
     announced = re.match(r"sep=(.)\r?\n", text)
     if announced:
-        return _head(text, encoding, announced[1], skip=1)
-    heads = [_head(text, encoding, delimiter, skip=0) for delimiter in DELIMITERS]
+        return _head(text, encoding, announced[1], 1, known)
+    heads = [_head(text, encoding, delimiter, 0, known) for delimiter in DELIMITERS]
     found = [head for head in heads if head]
     return max(found, key=lambda head: _fit(head, known), default=None)
 
@@ -100,15 +101,13 @@ def _fit(head: Head, known: Collection[str]) -> tuple[int, int]:
     return sum(word_of(text) in known for text in head.headings), len(head.headings)
 
 
-def _head(text: str, encoding: str, delimiter: str, skip: int) -> Head | None:
+def _head(text: str, encoding: str, delimiter: str, skip: int, known: Collection[str]) -> Head | None:
+    rows = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     try:
-        for number, cells in enumerate(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter), 1):
-            if number > skip and not is_blank(cells):
-                headings = tuple(cell.strip(BLANKS) for cell in cells)
-                return Head(encoding, delimiter, number, headings)
+        found = find_headings(islice(rows, skip, None), known)
     except csv.Error as error:
         raise NotText(str(error)) from error
-    return None
+    return Head(encoding, delimiter, skip + found[0], found[1]) if found else None
 
 
 def _encoding_of(raw: bytes) -> str:

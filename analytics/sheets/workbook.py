@@ -7,13 +7,15 @@ of a date its ISO form. Workbooks that unpack to more than a sheet can hold are 
 from __future__ import annotations
 
 import csv
+import warnings
 import zipfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
 
+from analytics.sheets.headings import HEADING_WITHIN, find_headings
 from analytics.sheets.keys import BLANKS
 
 MOST_BYTES = 1_000_000_000
@@ -22,8 +24,6 @@ MOST_TEXT_BYTES = 200_000_000
 """Bytes that its table of texts may unpack to, which is held in memory."""
 MOST_ROWS = 1_048_576
 MOST_COLUMNS = 256
-HEADING_WITHIN = 50
-"""Rows within which the headings must stand."""
 ERRORS = frozenset({"#N/A", "#REF!", "#VALUE!", "#DIV/0!", "#NAME?", "#NUM!", "#NULL!", "#SPILL!", "#CALC!"})
 
 
@@ -79,18 +79,22 @@ class Workbook:
         """The name of every worksheet, empty ones too."""
         return [sheet.title for sheet in self._book.worksheets]
 
-    def worksheets(self) -> Iterator[Worksheet]:
-        """Every worksheet that is not empty."""
-        for sheet in self._book.worksheets:
-            sheet.reset_dimensions()
-            rows = _rows(sheet, HEADING_WITHIN, MOST_COLUMNS)
-            for number, cells in enumerate(rows, 1):
-                texts = [text_of(cell).strip(BLANKS) for cell in cells]
-                while texts and not texts[-1]:
-                    texts.pop()
-                if texts:
-                    yield Worksheet(sheet.title, number, tuple(texts))
-                    break
+    def headings(self, title: str, known: Collection[str]) -> Worksheet | None:
+        """Finds the headings of a worksheet; None when nothing is in it.
+
+        Args:
+            title: its name.
+            known: headings that tell the right row.
+        """
+        sheet = self._book[title]
+        sheet.reset_dimensions()
+        rows = _rows(sheet, HEADING_WITHIN, MOST_COLUMNS)
+        found = find_headings(([text_of(cell) for cell in cells] for cells in rows), known)
+        if found is None:
+            return None
+        number, texts = found
+        width = max(position for position, text in enumerate(texts, 1) if text)
+        return Worksheet(title, number, texts[:width])
 
     def write_csv(self, sheet: Worksheet, target: Path) -> list[CellProblem]:
         """Writes a worksheet from its heading row on as CSV, blank rows too.
@@ -165,7 +169,8 @@ def _open(path: Path, *, values: bool) -> Any:
     import openpyxl
 
     try:
-        return openpyxl.load_workbook(path, read_only=True, data_only=values, keep_links=False)
+        with warnings.catch_warnings(action="ignore"):  # of styles and other things that are not read
+            return openpyxl.load_workbook(path, read_only=True, data_only=values, keep_links=False)
     except Exception as error:  # openpyxl raises whatever it stumbles over
         raise NotAWorkbook(str(error)) from error
 

@@ -198,6 +198,14 @@ def test_a_first_load_needs_four_sheets(farm) -> None:  # type: ignore[no-untype
     assert "pens, incubators, batches, trays" in problems[0].rule
 
 
+def test_a_store_without_trays_yet_takes_other_sheets_alone(farm) -> None:  # type: ignore[no-untyped-def]
+    farm.small()
+    farm.write("trays", [])
+    assert farm.load().added == 7
+    path = farm.write("lay", [{"pen": "Rowan", "on": "2026-03-02", "eggs": "5"}])
+    assert farm.load(path).added == 1
+
+
 def test_later_loads_need_only_what_is_new(kept) -> None:  # type: ignore[no-untyped-def]
     tray = {"batch": "B2", "tray": "T2", "pen": "rowan", "eggs_set": "12"}
     assert kept.load(kept.write("trays", [tray])).added == 1
@@ -281,8 +289,17 @@ def test_a_long_list_is_cut_but_counted(kept) -> None:  # type: ignore[no-untype
     with pytest.raises(LoadRejected) as rejected:
         kept.load(kept.sheets / "pens.csv")
     assert (len(rejected.value.problems), rejected.value.total) == (200, 1000)
+    assert [problem.row for problem in rejected.value.problems] == list(range(2, 202))
     assert str(rejected.value).startswith("1000 problems")
     assert isinstance(rejected.value, InputRejected)
+
+
+def test_a_long_list_leaves_room_for_other_problems(kept) -> None:  # type: ignore[no-untyped-def]
+    kept.write("pens", [{"pen": f"P{number}", "species": "griffin"} for number in range(1000)])
+    kept.write("lay", [{"pen": "Rowan", "on": "2026-03-02", "eggs": "many"}])
+    problems = kept.problems(kept.sheets / "pens.csv", kept.sheets / "lay.csv")
+    assert len(problems) == 200
+    assert (problems[-1].sheet, problems[-1].column) == ("lay", "eggs")
 
 
 def test_a_sheet_that_cannot_be_read_does_not_make_its_names_unknown(farm) -> None:  # type: ignore[no-untyped-def]

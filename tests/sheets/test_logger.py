@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
+import openpyxl
 import pytest
 
 from analytics.errors import WrongUsage
@@ -40,6 +43,25 @@ def test_a_machine_in_a_column(kept) -> None:  # type: ignore[no-untyped-def]
         ("North", "2026-03-02T10:00:00", 37.4, None),
         ("South", "2026-03-02T10:00:00", 37.5, None),
     ]
+
+
+def test_lines_above_the_headings(kept) -> None:  # type: ignore[no-untyped-def]
+    above = "Serial,12345\nInterval,300 s, from,to\n\n"
+    path = kept.text("log.csv", above + ALIEN + "3,2026-03-02 25:00:00,37.6,45.2\n")
+    (problem,) = kept.problems(path, mapping=MAPPING, incubator="north")
+    assert (problem.row, problem.column) == (7, "at")
+    path.write_text(above + ALIEN)
+    assert kept.load(path, mapping=MAPPING, incubator="north").added == 2
+
+
+def test_a_workbook_of_a_logger(kept, tmp_path) -> None:  # type: ignore[no-untyped-def]
+    book = openpyxl.Workbook()
+    for row in (["Log of a machine"], ["Time", "Temp(C)"], [datetime(2026, 3, 2, 10), 37.5]):  # noqa: DTZ001
+        book.active.append(row)
+    book.save(tmp_path / "log.xlsx")
+    mapping = {"at": "Time", "temperature_c": "Temp(C)"}
+    kept.load(tmp_path / "log.xlsx", mapping=mapping, incubator="South")
+    assert _readings(kept) == [("South", "2026-03-02T10:00:00", 37.5, None)]
 
 
 def test_fahrenheit(kept) -> None:  # type: ignore[no-untyped-def]
