@@ -47,6 +47,8 @@ UNACCOUNTED = "unaccounted"
 _FERTILE = ("hatched", "early", "mid", "late", "shell")
 _POSSIBLE = "all that clear and unopened eggs leave open"
 _CLUSTERED = "Wilson, allowing for trays and batches"
+MOSTLY_ASSUMED = "mostly assumed"
+"""Stands in the method of an interval whose clustering the store is too small to tell."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,7 +219,7 @@ def _bounds(ends: tuple[Extreme, Extreme]) -> Interval:
 
 def _shown(ends: tuple[Extreme, Extreme], counts: LadderCounts, clustering: Clustering) -> Interval:
     low, high = (_clustered_limits(end, counts, clustering) for end in ends)
-    assumed = " (mostly assumed)" if clustering.assumed else ""
+    assumed = f" ({MOSTLY_ASSUMED})" if clustering.assumed else ""
     what_is_open = f", and for {_POSSIBLE}" if ends[0] != ends[1] else ""
     return Interval(low[0], high[1], LEVEL, f"{_CLUSTERED}{assumed}{what_is_open}")
 

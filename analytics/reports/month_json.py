@@ -85,6 +85,7 @@ def rate_values(rate: Rate) -> dict[str, Any]:
         **_ends("", rate.interval),
         **_ends("possible_", rate.possible),
         **_ends("independent_", rate.independent),
+        "method": rate.interval.method if rate.interval else None,
         "trays": rate.used.trays,
         "batches": rate.used.batches,
         "left_out": rate.used.left_out,

@@ -8,12 +8,14 @@ from collections.abc import Sequence
 from analytics.studies.records import DataGap, MonthReview, OpenBatch, PenMonth, Rates, SpeciesMonth
 from analytics.studies.wording import (
     MEASURE_NAMES,
+    assumed_words,
     counted,
     due_words,
     listed,
     month_name,
     percent,
     percent_range,
+    selection_words,
     species_words,
 )
 from analytics.values import Rate
@@ -24,7 +26,8 @@ WIDTH = 96
 
 def review_text(review: MonthReview) -> str:
     """Headline, rates by species and pen, batches in the machine, and what is missing."""
-    parts = [month_name(review.month), *(_paragraph(sentence) for sentence in review.headline)]
+    said = (selection_words(review.selection), *review.headline)
+    parts = [month_name(review.month), *(_paragraph(sentence) for sentence in said if sentence)]
     parts += [part for species in review.species if species.eggs_set for part in _species(species)]
     if review.open_batches:
         parts += ["STILL IN THE MACHINE, in no rate", _open_batches(review.open_batches)]
@@ -55,7 +58,11 @@ def _species(species: SpeciesMonth) -> list[str]:
     name = species_words(species.species).upper()
     eggs, batches = counted(species.eggs_set, "egg"), counted(species.batches, "batch", "batches")
     chicks = counted(species.chicks, "chick")
-    parts = [f"{name}: {eggs} set in {batches}, {chicks}", _rates(species)]
+    uncounted = species.eggs_without_hatch
+    without = f" ({uncounted:,} of the eggs without a hatch count, in no rate)" if uncounted else ""
+    parts = [f"{name}: {eggs} set in {batches}, {chicks}{without}", _rates(species)]
+    if assumed := assumed_words(species.rates):
+        parts.append(_paragraph(assumed))
     if len(species.pens) > 1:
         parts += ["Pen by pen, hatch of set", _pens(species.pens)]
     return parts
@@ -95,11 +102,12 @@ def _aim(species: SpeciesMonth, measure: str) -> str:
 
 
 def _pens(pens: Sequence[PenMonth]) -> str:
-    heading = ("pen", "eggs set", "chicks", "this month", "range", "year before", "range")
+    heading = ("pen", "eggs set", "no count", "chicks", "this month", "range", "year before", "range")
     rows = [
         (
             pen.pen,
             f"{pen.eggs_set:,}",
+            f"{pen.eggs_without_hatch:,}" if pen.eggs_without_hatch else "-",
             f"{pen.chicks:,}",
             *_rate_cells(pen.rates, "hatch_of_set"),
             *_rate_cells(pen.before, "hatch_of_set"),

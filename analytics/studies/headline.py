@@ -26,27 +26,36 @@ def headline(
     """The answer, species by species; what there is instead when nothing hatched."""
     with_eggs = [one for one in species if one.eggs_set]
     if with_eggs:
-        return tuple(sentence for one in with_eggs for sentence in _of_species(month, one))
+        return tuple(sentence for one in with_eggs for sentence in _of_species(month, selection, one))
     return _nothing_hatched(month, selection, open_batches, months)
 
 
-def _of_species(month: Month, species: SpeciesMonth) -> tuple[str, ...]:
+def _of_species(month: Month, selection: Selection, species: SpeciesMonth) -> tuple[str, ...]:
     hatch = species.rates["hatch_of_set"]
-    name = species_words(species.species)
+    name, chosen = species_words(species.species), _chosen(selection)
     if hatch.value is None or hatch.interval is None:
-        eggs = counted(species.eggs_set, f"{name} egg")
+        eggs = _eggs(species.eggs_set, name, chosen)
         return (f"Of {eggs} in batches that hatched in {month_name(month)} no hatch is written down.",)
     return (
-        _hatched(month, name, hatch, hatch.interval),
-        _beside_the_year(species, hatch, hatch.interval),
+        _hatched(month, _eggs(round(hatch.eggs or 0), name, chosen), hatch, hatch.interval),
+        _beside_the_year(species, chosen, hatch.interval),
         _fertile(species),
     )
 
 
-def _hatched(month: Month, name: str, hatch: Rate, interval: Interval) -> str:
+def _chosen(selection: Selection) -> str:
+    """Said of eggs that are not all of their species in the month."""
+    return " of this selection" if selection != Selection(species=selection.species) else ""
+
+
+def _eggs(number: int, name: str, chosen: str) -> str:
+    return f"{counted(number, f'{name} egg')}{chosen}"
+
+
+def _hatched(month: Month, eggs: str, hatch: Rate, interval: Interval) -> str:
     said = (
-        f"Of {counted(round(hatch.eggs or 0), f'{name} egg')} set in batches that hatched in "
-        f"{month_name(month)}, {round(hatch.count or 0):,} hatched: {rate_words(hatch)}."
+        f"Of {eggs} set in batches that hatched in {month_name(month)}, "
+        f"{round(hatch.count or 0):,} hatched: {rate_words(hatch)}."
     )
     if interval.high - interval.low > WIDE:
         said += " These are few eggs: the range is wide, and the month alone says little."
@@ -57,10 +66,10 @@ def _hatched(month: Month, name: str, hatch: Rate, interval: Interval) -> str:
     return said
 
 
-def _beside_the_year(species: SpeciesMonth, hatch: Rate, interval: Interval) -> str:
+def _beside_the_year(species: SpeciesMonth, chosen: str, interval: Interval) -> str:
     before = species.before.get("hatch_of_set")
     if before is None or before.value is None or before.interval is None:
-        return "The twelve months before hold no hatch to set it beside."
+        return f"The twelve months before hold no hatch{chosen} to set it beside."
     stands = (
         f"The twelve months before stand at {percent(before.value)} % of {round(before.eggs or 0):,} set "
         f"({percent_range(before.interval)})"

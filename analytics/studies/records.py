@@ -30,6 +30,11 @@ class PenMonth:
     rates: Rates
     before: Rates
 
+    @property
+    def eggs_without_hatch(self) -> int:
+        """Eggs of `eggs_set` in trays without a hatch count: they are in no rate."""
+        return self.eggs_set - self.rates["hatch_of_set"].eggs_set
+
 
 @dataclass(frozen=True, slots=True)
 class SpeciesMonth:
@@ -56,6 +61,11 @@ class SpeciesMonth:
     pens: tuple[PenMonth, ...]
     targets: dict[str, float]
     before: Rates
+
+    @property
+    def eggs_without_hatch(self) -> int:
+        """Eggs of `eggs_set` in trays without a hatch count: they are in no rate."""
+        return self.eggs_set - self.rates["hatch_of_set"].eggs_set if self.rates else 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
+from analytics.measures.ladder import MOSTLY_ASSUMED
+from analytics.options import Selection
 from analytics.reference.species import species_table
-from analytics.studies.records import OpenBatch
+from analytics.studies.records import OpenBatch, Rates
 from analytics.values import Interval, Month, Rate
 
 MEASURE_NAMES: dict[str, str] = {
@@ -28,6 +30,10 @@ _MONTHS = (
 )  # fmt: skip
 _PROPER = ("Coturnix", "Chinese", "Muscovy")
 _SMALL, _NEARLY_ALL = 0.0995, 0.995
+CLUSTERING_ASSUMED = (
+    "How alike the eggs of a tray and of a batch are is mostly assumed for the ranges: "
+    "the store is still small."
+)
 
 
 def month_name(month: Month) -> str:
@@ -59,6 +65,29 @@ def due_words(batch: OpenBatch) -> str:
     if batch.overdue_days:
         return f"{counted(batch.overdue_days, 'day')} past {batch.due_to}"
     return f"{batch.due_from} to {batch.due_to}"
+
+
+def selection_words(selection: Selection) -> str:
+    """What alone a question is about, in short sentences; "" for everything."""
+    first, last = selection.period.start, selection.period.end
+    said = [
+        f"Only {kind}{listed(labels)}."
+        for kind, labels in (
+            ("", [species_words(key) for key in selection.species]),
+            ("pens " if len(selection.pens) > 1 else "pen ", selection.pens),
+            ("machines " if len(selection.incubators) > 1 else "machine ", selection.incubators),
+        )
+        if labels
+    ]
+    said += [f"Hatches from {first}."] if first else []
+    said += [f"Hatches up to {last}."] if last else []
+    return " ".join(said)
+
+
+def assumed_words(rates: Rates) -> str:
+    """A sentence where the ranges rest mostly on an assumed clustering; "" where the store tells it."""
+    shown = [rate.interval for rate in rates.values() if rate.interval]
+    return CLUSTERING_ASSUMED if any(MOSTLY_ASSUMED in interval.method for interval in shown) else ""
 
 
 def counted(number: int, one: str, more: str = "") -> str:

@@ -17,7 +17,7 @@ Capture = pytest.CaptureFixture[str]
 AT = datetime.fromisoformat
 RATE_KEYS = {
     "measure", "base", "count", "eggs", "eggs_set", "clear", "rate", "low", "high", "possible_low",
-    "possible_high", "independent_low", "independent_high", "trays", "batches", "left_out", "why",
+    "possible_high", "independent_low", "independent_high", "method", "trays", "batches", "left_out", "why",
 }  # fmt: skip
 
 
@@ -43,6 +43,13 @@ def _json(capsys: Capture, store: Path, *more: str) -> dict[str, Any]:
     assert run(["review", "--store", str(store), "--json", *more]) == 0
     found: dict[str, Any] = json.loads(capsys.readouterr().out)
     return found
+
+
+def test_text_says_what_it_is_only_about(store: Path, capsys: Capture) -> None:
+    assert run(["review", "--store", str(store), "--pen", "Rowan", "--from", "2026-03-02"]) == 0
+    assert capsys.readouterr().out.startswith(
+        "March 2026\n\nOnly pen Rowan. Hatches from 2026-03-02.\n\nOf 20 Coturnix quail eggs of this selection"
+    )
 
 
 def test_json_has_its_keys(store: Path, capsys: Capture) -> None:
@@ -93,7 +100,7 @@ def test_text_says_rates_with_bases_pens_open_batches_and_gaps(store: Path, caps
     rate = r"  Hatch of set +set +30 +77 % +\d+–\d+ % +- +- +80 %"
     assert re.search(rate, said)
     assert re.search(r"  Fertility +set less cracked +- +- +\d+–\d+ %", said)
-    assert re.search(r"  Alder +10 +8 +80 % ", said)
+    assert re.search(r"  Alder +10 +- +8 +80 % ", said)
     assert re.search(r"  B2 +South +Coturnix quail +12 +2026-03-10 ", said)
     assert "Clear and not told apart" in said
     assert max(map(len, said.splitlines())) <= 100

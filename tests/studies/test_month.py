@@ -128,6 +128,37 @@ def test_headline_says_where_the_year_stands_and_judges_nothing(
     assert not {"better", "worse", "significant"} & set(" ".join(said).split())
 
 
+@pytest.mark.parametrize(
+    ("asked", "eggs", "hatched", "year"),
+    [
+        ({"pens": ("Rowan",)}, "40 Coturnix quail eggs of this selection", 30, "stand at 57 % of 80 set"),
+        (
+            {"period": Period(date(2026, 3, 1), None)},
+            "100 Coturnix quail eggs of this selection",
+            84,
+            "hold no hatch of this selection to set it beside.",
+        ),
+        ({"species": ("coturnix_quail",)}, "100 Coturnix quail eggs", 84, "stand at 57 % of 80 set"),
+    ],
+)
+def test_headline_claims_nothing_beyond_the_selection(
+    store_of: Make, asked: dict[str, Any], eggs: str, hatched: int, year: str
+) -> None:
+    said = _review(store_of(pens=PENS, batches=YEAR, trays=YEAR_TRAYS), **asked).headline
+    assert said[0].startswith(f"Of {eggs} set in batches that hatched in March 2026, {hatched} hatched:")
+    assert year in said[1]
+
+
+def test_eggs_without_a_hatch_count_are_told_apart(store_of: Make) -> None:
+    trays = [_tray("now", "Rowan", 40, 30), _tray("now", "Alder", 11, None)]
+    (quail,) = _review(store_of(pens=PENS, batches=YEAR, trays=trays)).species
+    assert (quail.eggs_set, quail.eggs_without_hatch) == (51, 11)
+    assert [(pen.pen, pen.eggs_set, pen.eggs_without_hatch) for pen in quail.pens] == [
+        ("Alder", 11, 11),
+        ("Rowan", 40, 0),
+    ]
+
+
 def test_few_eggs_are_said_to_be_few(store_of: Make) -> None:
     few = [_tray("now", "Rowan", 6, 4)]
     said = _review(store_of(pens=PENS, batches=YEAR, trays=few)).headline[0]

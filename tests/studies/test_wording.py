@@ -6,6 +6,7 @@ from datetime import date
 
 import pytest
 
+from analytics.options import Selection
 from analytics.studies.wording import (
     counted,
     listed,
@@ -13,9 +14,10 @@ from analytics.studies.wording import (
     month_name,
     percent,
     percent_range,
+    selection_words,
     species_words,
 )
-from analytics.values import Interval, Month
+from analytics.values import Interval, Month, Period
 
 
 @pytest.mark.parametrize(
@@ -43,3 +45,15 @@ def test_range_months_species_counts_and_lists() -> None:
     assert [listed(()), listed(("A",)), listed(("A", "B")), listed(("A", "B", "C"))] == [
         "", "A", "A and B", "A, B and C",
     ]  # fmt: skip
+
+
+def test_a_selection_is_said_in_short_sentences() -> None:
+    period = Period(date(2026, 3, 1), date(2026, 3, 31))
+    assert selection_words(Selection()) == ""
+    assert (
+        selection_words(Selection(pens=("Rowan",), species=("chicken",))) == "Only chicken. Only pen Rowan."
+    )
+    assert (
+        selection_words(Selection(period, pens=("Rowan", "Alder"), incubators=("North",)))
+        == "Only pens Rowan and Alder. Only machine North. Hatches from 2026-03-01. Hatches up to 2026-03-31."
+    )
