@@ -1,0 +1,316 @@
+"""Whose loss: the chicks short of a target, shared out so that the parts add up exactly.
+
+An egg that passes a step is worth the chicks that typical eggs become after it. With typical rates r and
+products v of the later ones, n eggs entering and y passing, n v_0 - chicks = sum over steps of v (n r - y).
+Of each step v n (r - p), p the tray's own rate, is shared out over pens, machines and the rest, and
+v (n p - y) is chance; n (target - v_0) is the baseline. A tray's own noise is part of chance: r and p are
+means over it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import ndtr
+
+from analytics.attribution.crossed import Model, fit_on, lay_out
+from analytics.attribution.draws import Draws, draws
+from analytics.attribution.layout import Floats
+from analytics.attribution.shares import losses, parts_of, rate
+from analytics.attribution.terms import Terms, Trays, check_trays, terms_of
+from analytics.errors import DataTooThin, WrongUsage
+
+GROUPS = ("flock", "handling", "incubator", "season", "shared", "baseline", "chance")
+CAUSES = GROUPS[:5]
+ALL_STEPS = "all"
+TAIL = 0.025
+COUNTED = 10
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerLine:
+    """A group's part of the shortfall.
+
+    Attributes:
+        group: one of `GROUPS`, or "causes" for the first five together.
+        eggs: chicks lost by it (mean over the draws); negative = won.
+        low: lower end of the 95 % interval.
+        high: upper end.
+        probability_positive: probability that chicks were lost by it at all.
+    """
+
+    group: str
+    eggs: float
+    low: float
+    high: float
+    probability_positive: float
+
+
+@dataclass(frozen=True, slots=True)
+class StepLine:
+    """A step of the ladder in eggs.
+
+    Attributes:
+        step: its name.
+        entering: eggs that entered.
+        lost: eggs lost in it.
+        expected_lost: eggs that typical trays would have lost of those that entered.
+    """
+
+    step: str
+    entering: float
+    lost: float
+    expected_lost: float
+
+
+@dataclass(frozen=True, slots=True)
+class ItemLine:
+    """The part of one level of one factor, or of a covariate, in one step or in all.
+
+    Attributes:
+        group: one of `CAUSES`.
+        factor: its name; joined by "and" where the records cannot tell them apart.
+        level: the level's name, "" for a covariate.
+        step: the step, or "all".
+        eggs: chicks lost by it; negative = won.
+        low: lower end of the 95 % interval.
+        high: upper end.
+        p_value: two-sided, of no difference from the typical level.
+    """
+
+    group: str
+    factor: str
+    level: str
+    step: str
+    eggs: float
+    low: float
+    high: float
+    p_value: float
+
+
+@dataclass(frozen=True, slots=True)
+class Inseparable:
+    """Two factors that fall into islands: differences between these belong to both.
+
+    Attributes:
+        factors: the two.
+        islands: the levels of both, island by island.
+        bridges: a level of the first and one of the second whose meeting joins an island to the first one.
+    """
+
+    factors: tuple[str, str]
+    islands: tuple[tuple[tuple[str, ...], tuple[str, ...]], ...]
+    bridges: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LossLedger:
+    """The shortfall and whose it is.
+
+    Attributes:
+        eggs_set: eggs that entered the ladder.
+        hatched: chicks out of them.
+        target: chicks per egg wanted.
+        lines: one for each of `GROUPS`; they add up to the shortfall.
+        causes: the first five groups together.
+        steps: one for each step.
+        items: every level of every factor and every covariate, per step and over all.
+        inseparable: what cannot be told apart.
+        left_out: factor or covariate -> why it has no part.
+        doubts: steps whose model did not settle, and why.
+    """
+
+    eggs_set: float
+    hatched: float
+    target: float
+    lines: tuple[LedgerLine, ...]
+    causes: LedgerLine
+    steps: tuple[StepLine, ...]
+    items: tuple[ItemLine, ...]
+    inseparable: tuple[Inseparable, ...]
+    left_out: Mapping[str, str]
+    doubts: tuple[str, ...]
+
+    @property
+    def target_hatched(self) -> float:
+        """Chicks wanted."""
+        return self.target * self.eggs_set
+
+    @property
+    def shortfall(self) -> float:
+        """Chicks short of the target; negative = more than wanted."""
+        return self.target_hatched - self.hatched
+
+    def line(self, group: str) -> LedgerLine:
+        """The line of a group."""
+        return self.lines[GROUPS.index(group)]
+
+
+@dataclass(frozen=True, slots=True)
+class Account:
+    """The ledger draw by draw.
+
+    Attributes:
+        groups: group -> chicks, shape (draws,).
+        items: (group, factor) -> levels and their chicks per step, shape (steps, draws, levels).
+        expected: share of entering eggs that typical trays lose, shape (draws, steps).
+    """
+
+    groups: Mapping[str, Floats]
+    items: Mapping[tuple[str, str], tuple[tuple[str, ...], Mapping[str, Floats]]]
+    expected: Floats
+
+
+def ledger(
+    trays: Trays,
+    target: float,
+    *,
+    typical: Mapping[str, float] | None = None,
+    size: int = 1000,
+    points: int = 256,
+    seed: int = 1,
+) -> LossLedger:
+    """Fits every step and shares the shortfall out.
+
+    Args:
+        trays: the trays, of one species.
+        target: chicks per egg that enters the ladder, 0..1.
+        typical: storage_days or hen_weeks -> the value that counts as typical; else the median egg's.
+        size: draws.
+        points: points at which each step's sds are tried.
+        seed: of the draws.
+
+    Raises:
+        WrongUsage: counts that are no ladder, or a target outside 0..1.
+        DataTooThin: no eggs, or none that reached the last step.
+    """
+    check_trays(trays)
+    if not 0 <= target <= 1:
+        raise WrongUsage(f"The target {target}", "It is chicks per egg set, from 0 to 1")
+    _check_eggs(trays)
+    terms = [terms_of(trays, step, typical) for step in trays.steps]
+    drawn, doubts = draw_steps(trays, terms, size, points, seed)
+    return summary(trays, target, terms, account(trays, target, terms, drawn), doubts)
+
+
+def _check_eggs(trays: Trays) -> None:
+    for at, step in enumerate(trays.steps):
+        if not trays.entering(at).sum() > 0:
+            raise DataTooThin(f"No egg entered the step {step}", "A ledger needs eggs in every step")
+
+
+def draw_steps(
+    trays: Trays, terms: Sequence[Terms], size: int, points: int, seed: int
+) -> tuple[tuple[Draws, ...], tuple[str, ...]]:
+    """Fits the steps one by one; draws of each, and words where one did not settle."""
+    found, doubts = [], []
+    for at, (step, term) in enumerate(zip(trays.steps, terms, strict=True)):
+        columns = [np.ones(len(trays.eggs)), *(each.dose for each in term.covariates)]
+        layout = lay_out(np.column_stack(columns), [each.factor for each in term.groupings])
+        fitted = fit_on(layout, trays.passed[:, at], trays.entering(at), Model())
+        if not fitted.convergence.converged:
+            doubts.append(f"{step}: {fitted.convergence.words}")
+        found.append(draws(fitted, size, points, seed + at))
+    return tuple(found), tuple(doubts)
+
+
+def account(trays: Trays, target: float, terms: Sequence[Terms], drawn: Sequence[Draws]) -> Account:
+    """The ledger for every draw, from effects that are drawn or known.
+
+    Args:
+        trays: the trays.
+        target: chicks per egg that enters the ladder.
+        terms: what each step is explained by.
+        drawn: effects of each step, the same number of draws each.
+    """
+    split = [
+        parts_of(term, one, trays.entering(at) > 0)
+        for at, (term, one) in enumerate(zip(terms, drawn, strict=True))
+    ]
+    rates = np.column_stack([rate(typical.eta, typical.noise) for typical, _ in split])
+    worth = np.cumprod(np.column_stack((np.ones(len(rates)), rates[:, ::-1])), axis=1, dtype=float)[:, ::-1]
+    groups: dict[str, Floats] = {group: np.zeros(len(rates)) for group in CAUSES}
+    items: dict[tuple[str, str], tuple[tuple[str, ...], dict[str, Floats]]] = {}
+    for at, (typical, parts) in enumerate(split):
+        lost = losses(typical, parts, trays.entering(at), worth[:, at + 1])
+        for part, loss in zip(parts, lost, strict=True):
+            groups[part.group] += loss.sum(axis=1)
+            by_step = items.setdefault((part.group, part.name), (part.levels, {}))[1]
+            by_step[trays.steps[at]] = by_step.get(trays.steps[at], 0.0) + loss
+    eggs, hatched = float(trays.eggs.sum()), float(trays.passed[:, -1].sum())
+    groups["baseline"] = eggs * (target - worth[:, 0])
+    explained = np.sum([groups[group] for group in (*CAUSES, "baseline")], axis=0)
+    groups["chance"] = eggs * target - hatched - explained
+    return Account(groups, items, 1 - rates)
+
+
+def summary(
+    trays: Trays, target: float, terms: Sequence[Terms], found: Account, doubts: tuple[str, ...] = ()
+) -> LossLedger:
+    """Means, intervals and probabilities of an account."""
+    return LossLedger(
+        eggs_set=float(trays.eggs.sum()),
+        hatched=float(trays.passed[:, -1].sum()),
+        target=target,
+        lines=tuple(_line(group, found.groups[group]) for group in GROUPS),
+        causes=_line("causes", np.sum([found.groups[group] for group in CAUSES], axis=0)),
+        steps=tuple(_steps(trays, found)),
+        items=tuple(_items(found)),
+        inseparable=_inseparable(terms),
+        left_out={name: why for term in terms for name, why in term.left_out.items()},
+        doubts=doubts,
+    )
+
+
+def _line(group: str, values: Floats) -> LedgerLine:
+    low, high = np.quantile(values, [TAIL, 1 - TAIL])
+    return LedgerLine(group, float(values.mean()), float(low), float(high), float((values > 0).mean()))
+
+
+def _steps(trays: Trays, found: Account) -> list[StepLine]:
+    lines = []
+    for at, step in enumerate(trays.steps):
+        entering = float(trays.entering(at).sum())
+        lost = entering - float(trays.passed[:, at].sum())
+        lines.append(StepLine(step, entering, lost, entering * float(found.expected[:, at].mean())))
+    return lines
+
+
+def _items(found: Account) -> list[ItemLine]:
+    lines = []
+    for (group, factor), (levels, by_step) in found.items.items():
+        whole = np.sum(list(by_step.values()), axis=0)
+        for step, values in (*by_step.items(), (ALL_STEPS, whole)):
+            low, high = np.quantile(values, [TAIL, 1 - TAIL], axis=0)
+            rows = zip(levels, values.mean(axis=0), low, high, p_values(values), strict=True)
+            lines += [ItemLine(group, factor, row[0], step, *map(float, row[1:])) for row in rows]
+    return lines
+
+
+def p_values(values: Floats) -> Floats:
+    """Two-sided p value of zero for each column of draws.
+
+    Counted from the draws on the far side of zero; where these are fewer than ten, by the normal
+    distribution with the draws' mean and sd, at most what ten draws would give.
+    """
+    size = len(values)
+    far = np.minimum((values >= 0).sum(axis=0), (values <= 0).sum(axis=0))
+    sd = values.std(axis=0)
+    by_normal: Floats = 2 * ndtr(-np.abs(values.mean(axis=0)) / np.where(sd > 0, sd, np.inf))
+    counted: Floats = np.minimum(2 * far / size, 1.0)
+    return np.where(far < COUNTED, np.minimum(by_normal, 2 * COUNTED / size), counted)
+
+
+def _inseparable(terms: Sequence[Terms]) -> tuple[Inseparable, ...]:
+    """The pairs of all steps, each once."""
+    pairs = {(meeting.first, meeting.second): meeting for term in terms for meeting in term.apart}
+    return tuple(
+        Inseparable(
+            pair,
+            tuple((island.first, island.second) for island in meeting.islands),
+            tuple((meeting.islands[0].first[0], island.second[0]) for island in meeting.islands[1:]),
+        )
+        for pair, meeting in pairs.items()
+    )
