@@ -22,6 +22,14 @@ live_trays AS (
     FROM trays t
     WHERE t.withdrawn_in IS NULL
 ),
+-- A cracked egg among the opened ones leaves the ladder like one that the tray counts.
+cracked_by_tray AS (
+    SELECT t.batch_key, t.tray_key, count(*) AS cracked
+    FROM live_trays t
+    JOIN opened_eggs o ON label_of(o.batch) = t.batch_key AND label_of(o.tray) = t.tray_key
+    WHERE t.unhatched_blank AND t.cracked IS NULL AND o.withdrawn_in IS NULL AND o."class" = 'cracked'
+    GROUP BY t.batch_key, t.tray_key
+),
 -- Opened eggs stand in only for a tray that has no count of its own of what did not hatch. Each egg was
 -- classed, so a class that none fell into is a counted 0.
 opened_by_tray AS (
@@ -44,7 +52,8 @@ opened_by_tray AS (
 ),
 as_written AS (
     SELECT t.batch_key, t.tray_key, t.pen_key, t.tray, t.eggs_set,
-        t.laid_from, t.laid_to, t.storage_days AS storage_written, t.hatched, t.culled, t.cracked,
+        t.laid_from, t.laid_to, t.storage_days AS storage_written, t.hatched, t.culled,
+        coalesce(t.cracked, k.cracked) AS cracked,
         o.opened IS NOT NULL AS from_opened_eggs,
         coalesce(t.infertile, o.infertile) AS infertile,
         coalesce(t.clear, o.clear) AS clear,
@@ -56,8 +65,11 @@ as_written AS (
         coalesce(t.rotten, o.rotten) AS rotten,
         coalesce(t.not_opened, o.not_opened) AS not_opened
     FROM live_trays t
+    LEFT JOIN cracked_by_tray k ON k.batch_key = t.batch_key AND k.tray_key = t.tray_key
+        AND k.cracked + coalesce(t.hatched, 0) + coalesce(t.culled, 0) <= t.eggs_set
     LEFT JOIN opened_by_tray o ON o.batch_key = t.batch_key AND o.tray_key = t.tray_key
-        AND o.opened + coalesce(t.hatched, 0) + coalesce(t.culled, 0) + coalesce(t.cracked, 0) <= t.eggs_set
+        AND o.opened + coalesce(t.hatched, 0) + coalesce(t.culled, 0) + coalesce(t.cracked, k.cracked, 0)
+            <= t.eggs_set
 ),
 added_up AS (
     SELECT *,

@@ -48,7 +48,7 @@ def _json(capsys: Capture, store: Path, *more: str) -> dict[str, Any]:
 def test_text_says_what_it_is_only_about(store: Path, capsys: Capture) -> None:
     assert run(["review", "--store", str(store), "--pen", "Rowan", "--from", "2026-03-02"]) == 0
     assert capsys.readouterr().out.startswith(
-        "March 2026\n\nOnly pen Rowan. Hatches from 2026-03-02.\n\nOf 20 Coturnix quail eggs of this selection"
+        "March 2026\n\nOnly pen Rowan. Hatches from 2026-03-02.\n\nOf 20 Coturnix quail eggs of this"
     )
 
 

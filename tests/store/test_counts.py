@@ -44,10 +44,16 @@ def _outcomes(tray: Row, opened_eggs: list[Row]) -> Row:
         egg["class"]
         for egg in opened_eggs
         if (_key(egg["batch"]), _key(egg["tray"])) == (_key(tray["batch"]), _key(tray["tray"]))
-        and egg["class"] in unhatched
+        and egg["class"] in (*unhatched, "cracked")
     ]
+    cracked = classes.count("cracked")
+    nothing_counted = all(known[name] is None for name in unhatched)
+    hatched = (known["hatched"] or 0) + (known["culled"] or 0)
+    if nothing_counted and cracked and known["cracked"] is None and hatched + cracked <= tray["eggs_set"]:
+        known["cracked"] = cracked
+    classes = [outcome for outcome in classes if outcome != "cracked"]
     room = tray["eggs_set"] - sum(known[name] or 0 for name in ("hatched", "culled", "cracked"))
-    if classes and len(classes) <= room and all(known[name] is None for name in unhatched):
+    if classes and len(classes) <= room and nothing_counted:
         known |= {name: classes.count(name) for name in unhatched}
     if sum(count or 0 for count in known.values()) == tray["eggs_set"]:
         known = {name: count or 0 for name, count in known.items()}

@@ -122,6 +122,32 @@ def test_opened_eggs_stand_in_only_for_blank_counts(store_of: Make) -> None:
     )  # three eggs opened of one that is left: they cannot stand
 
 
+def test_a_cracked_egg_among_the_opened_ones_leaves_the_ladder(store_of: Make) -> None:
+    eggs = [
+        {"batch": "B1", "tray": tray, "egg": number, "class": outcome}
+        for tray, classes in {
+            "T1": ("cracked", "infertile", "cracked"),
+            "T2": ("cracked",),
+            "T3": ("cracked", "cracked"),
+            "T4": ("cracked",),
+        }.items()
+        for number, outcome in enumerate(classes, start=1)
+    ]
+    trays = [
+        TRAY | {"hatched": 12},
+        TRAY | {"tray": "T2", "hatched": 12},  # nobody opened the others
+        TRAY | {"tray": "T3", "hatched": 12, "cracked": 3},  # the tray's own count is the record
+        TRAY | {"tray": "T4", "hatched": 12, "infertile": 2},  # and so it is here: none cracked
+    ]
+    store = store_of(pens=PENS, batches=[PULLED], trays=trays, opened_eggs=eggs)
+    assert _laid_out(store, "followed, infertile, unknown, unstaged, in_fertile") == [
+        (18, 1, 5, 0, True),
+        (19, 0, 7, 0, False),
+        (17, 0, 5, 0, False),
+        (20, 2, 0, 6, True),
+    ]
+
+
 def test_left_over_beside_counted_infertile_are_dead_of_unknown_stage(store_of: Make) -> None:
     told = TRAY | {"hatched": 12, "infertile": 3, "not_opened": 1}
     none_infertile = TRAY | {"tray": "T2", "hatched": 12, "infertile": 0, "early_dead": 0}
