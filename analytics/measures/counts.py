@@ -14,8 +14,8 @@ says which of its trays enter, because a blank count is not a zero:
 Where the outcomes of a tray add up to `eggs_set`, its blanks are zero by arithmetic. In a tray where
 `infertile` or `clear` was counted, every death column is blank and eggs are left over, those left over are
 `unstaged` dead: whoever counts the infertile means the rest. Everything else that is left over is unknown.
-A blank `culled` counts as none in the family hatch. Opened eggs recorded one by one stand in for a tray with no
-unhatched outcome counted; cracked ones among them leave the ladder.
+A blank `culled` counts as none in the family hatch. Opened eggs recorded one by one stand in for a tray
+with no unhatched outcome counted; cracked ones among them leave the ladder.
 
 Eggs of unknown stage (rotten, not opened, unaccounted) are shared over the stages tray by tray, in the
 proportions of the opened unhatched eggs of the same tray; of the same batch and pen where the tray has fewer
