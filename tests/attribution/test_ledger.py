@@ -1,0 +1,213 @@
+"""The ledger from counts to lines: adding up, what it finds, what it says it cannot, what it refuses."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from analytics.attribution.findings import Finding, findings
+from analytics.attribution.ledger import GROUPS, ItemLine, LossLedger, ledger, p_values
+from analytics.attribution.terms import Trays
+from analytics.errors import DataTooThin, WrongUsage
+
+STEPS = ("fertile", "early", "late")
+
+
+def make_trays(
+    logit: Callable[[np.ndarray, np.ndarray], list[np.ndarray]], *, home: bool = False, seed: int = 5
+) -> Trays:
+    """6 pens, 3 machines, 24 batches in 12 months; trays of 30 eggs with the given logits per step."""
+    batch, pen = (part.ravel() for part in np.mgrid[:24, :6])
+    machine = batch % 3
+    if home:
+        kept = pen % 3 == machine
+        batch, pen, machine = batch[kept], pen[kept], machine[kept]
+    rng = np.random.default_rng(seed)
+    passed, left = [], np.full(len(pen), 30)
+    for eta in logit(pen, machine):
+        left = rng.binomial(left, 1 / (1 + np.exp(-eta)))
+        passed.append(left)
+    machines = np.char.add("M", machine.astype(str))
+    return Trays(
+        steps=STEPS,
+        eggs=np.full(len(pen), 30.0),
+        passed=np.column_stack(passed).astype(float),
+        pen=np.char.add("P", pen.astype(str)),
+        setter=machines,
+        hatcher=machines,
+        batch=np.char.add("B", np.char.zfill(batch.astype(str), 2)),
+        month=np.char.add("M", np.char.zfill((batch // 2).astype(str), 2)),
+        storage_days=rng.integers(1, 8, len(pen)).astype(float),
+        hen_weeks=20 + 5.0 * pen + 2 * (batch // 2) + rng.uniform(0, 20, len(pen)),
+        diets={},
+        parents={},
+    )
+
+
+def one_bad_pen(pen: np.ndarray, machine: np.ndarray) -> list[np.ndarray]:
+    """The first pen passes the first step at 1 / (1 + exp(-0.7)) = 66.8 % and not at 90 %."""
+    return [np.where(pen == 0, 0.7, 2.2), np.full(len(pen), 2.7), np.full(len(pen), 2.5)]
+
+
+def one_bad_machine(pen: np.ndarray, machine: np.ndarray) -> list[np.ndarray]:
+    return [np.full(len(pen), 2.2), np.where(machine == 1, 1.2, 2.7), np.full(len(pen), 2.5)]
+
+
+@pytest.fixture(scope="module")
+def trays() -> Trays:
+    return make_trays(one_bad_pen)
+
+
+@pytest.fixture(scope="module")
+def found(trays: Trays) -> LossLedger:
+    return ledger(trays, 0.85, size=600, points=64)
+
+
+def item(found: LossLedger, factor: str, level: str, step: str) -> ItemLine:
+    return next(one for one in found.items if (one.factor, one.level, one.step) == (factor, level, step))
+
+
+def test_lines_add_up_to_the_shortfall(trays: Trays, found: LossLedger) -> None:
+    assert [line.group for line in found.lines] == list(GROUPS)
+    assert_allclose(found.shortfall, 0.85 * 144 * 30 - trays.passed[:, -1].sum())
+    assert_allclose(sum(line.eggs for line in found.lines), found.shortfall)
+    assert_allclose(found.causes.eggs, sum(line.eggs for line in found.lines[:5]))
+    assert found.doubts == ()
+
+
+def test_items_add_up_to_their_lines(found: LossLedger) -> None:
+    for group in GROUPS[:5]:
+        for pick in (lambda step: step == "all", lambda step: step != "all"):
+            total = sum(one.eggs for one in found.items if one.group == group and pick(one.step))
+            assert_allclose(total, found.line(group).eggs, atol=1e-8)
+
+
+def test_steps_count_the_eggs(trays: Trays, found: LossLedger) -> None:
+    assert [line.step for line in found.steps] == list(STEPS)
+    assert_allclose([line.entering for line in found.steps], [4320, *trays.passed.sum(axis=0)[:2]])
+    assert_allclose(sum(line.lost for line in found.steps), 4320 - found.hatched)
+    # typical trays pass the steps at 90.0, 93.7 and 92.4 %
+    for line, rate in zip(found.steps, (0.900, 0.937, 0.924), strict=True):
+        assert abs(line.expected_lost / line.entering - (1 - rate)) < 0.025
+
+
+def test_a_bad_pen_has_its_loss(found: LossLedger) -> None:
+    # 720 eggs of the pen x (.900 - .668) x .937 x .924 = 144.7 chicks
+    bad = item(found, "pen", "P0", "fertile")
+    assert bad.group == "flock"
+    assert bad.low < 144.7 < bad.high
+    assert bad.p_value < 0.001
+    assert found.line("flock").probability_positive > 0.99
+    assert found.line("incubator").low < 0 < found.line("incubator").high
+    assert item(found, "pen", "P0", "early").p_value > 0.01
+
+
+def test_the_bad_pen_is_the_first_finding(found: LossLedger) -> None:
+    first = findings(found)[0]
+    assert (first.item.factor, first.item.level, first.item.step) == ("pen", "P0", "fertile")
+    assert first.strength == "clear"
+
+
+def test_a_bad_machine_is_the_first_finding() -> None:
+    seen = ledger(make_trays(one_bad_machine), 0.85, size=600, points=64)
+    first = findings(seen)[0]
+    assert (first.item.factor, first.item.level, first.item.step) == ("incubator", "M1", "early")
+    # 1440 eggs x .900 enter; (.937 - .769) of them x .924
+    assert first.item.low < 1440 * 0.900 * (0.9370 - 0.7685) * 0.924 < first.item.high
+    assert seen.line("flock").low < 0 < seen.line("flock").high
+
+
+def test_home_machines_cannot_be_separated_and_say_so() -> None:
+    seen = ledger(make_trays(one_bad_machine, home=True), 0.85, size=600, points=64)
+    assert [one.factors for one in seen.inseparable] == [("pen", "incubator")]
+    one = seen.inseparable[0]
+    assert one.islands == ((("P0", "P3"), ("M0",)), (("P1", "P4"), ("M1",)), (("P2", "P5"), ("M2",)))
+    assert one.bridges == (("P0", "M1"), ("P0", "M2"))
+    # the bad machine may as well be its two pens: shared, not the incubator's
+    machine = [line for line in seen.items if line.factor == "incubator"]
+    assert all(line.eggs == line.low == line.high == 0 for line in machine)
+    assert seen.line("shared").probability_positive > 0.99
+    assert findings(seen)[0].item.factor == "pen and incubator"
+
+
+def test_pens_of_one_machine_are_told_apart_even_so() -> None:
+    def worse(pen: np.ndarray, machine: np.ndarray) -> list[np.ndarray]:
+        return [np.where(pen == 3, 0.2, 2.2), np.full(len(pen), 2.7), np.full(len(pen), 2.5)]
+
+    seen = ledger(make_trays(worse, home=True), 0.85, size=600, points=64)
+    assert item(seen, "pen", "P3", "fertile").low > 0
+    assert item(seen, "pen", "P0", "fertile").high < 0
+
+
+def test_the_same_seed_gives_the_same_ledger(trays: Trays, found: LossLedger) -> None:
+    again = ledger(trays, 0.85, size=600, points=64)
+    assert again.lines == found.lines
+    other = ledger(trays, 0.85, size=600, points=64, seed=99)
+    assert other.lines != found.lines
+    assert_allclose(other.line("flock").eggs, found.line("flock").eggs, rtol=0.1)
+
+
+def test_another_target_moves_the_baseline_alone(trays: Trays, found: LossLedger) -> None:
+    higher = ledger(trays, 0.95, size=600, points=64)
+    for one, two in zip(found.lines, higher.lines, strict=True):
+        assert_allclose(two.eggs - one.eggs, 432.0 if one.group == "baseline" else 0.0, atol=1e-8)
+
+
+def test_nothing_lost_or_everything_still_has_a_ledger(trays: Trays) -> None:
+    all_out = ledger(replace(trays, passed=np.full((144, 3), 30.0)), 1.0, size=200, points=32)
+    assert all_out.shortfall == 0
+    assert_allclose(sum(line.eggs for line in all_out.lines), 0, atol=1e-8)
+    none_out = np.tile([30.0, 30.0, 0.0], (144, 1))
+    assert_allclose(
+        sum(line.eggs for line in ledger(replace(trays, passed=none_out), 0.5, size=200, points=32).lines),
+        2160,
+    )
+
+
+def test_what_is_refused(trays: Trays) -> None:
+    with pytest.raises(WrongUsage):
+        ledger(trays, 85.0)
+    with pytest.raises(WrongUsage):
+        ledger(replace(trays, passed=trays.passed[:, ::-1]), 0.85)
+    with pytest.raises(DataTooThin, match="early"):
+        ledger(replace(trays, passed=np.zeros((144, 3))), 0.85)
+
+
+def test_p_values_are_counted_and_beyond_that_normal() -> None:
+    # 1000 draws of which 30 are at zero or below: 2 x 30 / 1000
+    draws = np.concatenate((-np.arange(30.0), np.arange(1.0, 971.0)))
+    normal = np.random.default_rng(1).normal(5, 1, 1000)
+    counted, beyond, none = p_values(np.column_stack((draws, normal, np.zeros(1000))))
+    assert counted == 0.06
+    assert 1e-8 < beyond < 1e-5  # 2 Phi(-5) = 5.7e-7, moments of 1000 draws
+    assert none == 1
+
+
+def _with(found: LossLedger, rows: list[tuple[float, float]]) -> tuple[Finding, ...]:
+    items = tuple(
+        ItemLine("flock", "pen", f"P{at}", "fertile", eggs, eggs - 1, eggs + 1, p)
+        for at, (eggs, p) in enumerate(rows)
+    )
+    return findings(replace(found, items=items, eggs_set=1000.0))
+
+
+def test_strength_follows_the_rule_by_hand(found: LossLedger) -> None:
+    # Benjamini and Hochberg by hand, 5 items: q = .005, .025, .0667, .375, .9; the third is a hint by its q,
+    # the fourth by neither its q nor its p
+    rows = [(40.0, 0.001), (30.0, 0.01), (50.0, 0.04), (60.0, 0.3), (-20.0, 0.9)]
+    seen = _with(found, rows)
+    assert [(one.item.level, one.strength) for one in seen] == [
+        ("P0", "clear"),
+        ("P1", "likely"),
+        ("P2", "hint"),
+    ]
+    assert_allclose([one.q_value for one in seen], [0.005, 0.025, 0.2 / 3])
+
+
+def test_a_win_is_no_finding_and_a_trifle_is_a_hint(found: LossLedger) -> None:
+    seen = _with(found, [(-40.0, 1e-6), (5.0, 1e-6)])
+    assert [(one.item.level, one.strength) for one in seen] == [("P1", "hint")]
