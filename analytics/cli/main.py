@@ -19,6 +19,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "withdraw": ("analytics.cli.sheets:withdraw", "Set a wrong row aside; it stays in the history."),
     "review": ("analytics.cli.review:review", "The monthly flock review."),
     "pens": ("analytics.cli.pens:pens", "Pen against pen: worse, or chance, machine or storage?"),
+    "trends": ("analytics.cli.trends:trends", "Does a rate go with hen age, storage, month or males?"),
     "export": ("analytics.cli.care:export", "Write the whole store as record sheets."),
     "backup": ("analytics.cli.care:backup", "Make a verified copy of the store."),
     "restore": ("analytics.cli.care:restore", "Put a verified copy in the store's place."),

@@ -52,3 +52,41 @@ def checked_design(design: ArrayLike, trays: int) -> Floats:
     if trays and independent(columns).shape != columns.shape:
         raise ValueError("columns of the design depend on one another")
     return columns
+
+
+def marks(code: Codes) -> Floats:
+    """One column of 0 and 1 a level, shape (trays, levels)."""
+    found: Floats = np.zeros((len(code), int(code.max(initial=-1)) + 1))
+    found[np.arange(len(code)), code] = 1.0
+    return found
+
+
+def kept_columns(gram: Floats) -> list[int]:
+    """Places of the columns that those before them do not span, from the columns' cross products."""
+    left, kept = gram.copy(), []
+    for column in range(len(gram)):
+        if left[column, column] > 1e-9 * gram[column, column] and gram[column, column] > 0:
+            kept.append(column)
+            left -= np.outer(left[:, column], left[column]) / left[column, column]
+    return kept
+
+
+def comparable_levels(gram: Floats, first: int) -> tuple[tuple[int, ...], ...]:
+    """Levels of the last factor whose differences the columns tell: alike in all that cancels out.
+
+    Args:
+        gram: the columns' cross products.
+        first: the place of the factor's first level; the factor has a column a level and comes last.
+
+    Returns:
+        Groups of levels, the largest first; levels of different groups are set apart by other columns.
+    """
+    size = np.sqrt(np.diag(gram))
+    size = np.where(size > 0, size, 1.0)
+    values, vectors = np.linalg.eigh(gram / np.outer(size, size))
+    nothing = vectors[:, values < 1e-8 * values.max()] / size[:, None]
+    place = np.round(nothing[first:] / max(float(np.abs(nothing).max(initial=0.0)), 1e-300), 5)
+    found: dict[tuple[float, ...], list[int]] = {}
+    for level, row in enumerate(place + 0.0):
+        found.setdefault(tuple(row.tolist()), []).append(level)
+    return tuple(sorted((tuple(levels) for levels in found.values()), key=lambda group: (-len(group), group)))

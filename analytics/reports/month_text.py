@@ -27,7 +27,7 @@ WIDTH = 96
 def review_text(review: MonthReview) -> str:
     """Headline, rates by species and pen, batches in the machine, and what is missing."""
     said = (selection_words(review.selection), *review.headline)
-    parts = [month_name(review.month), *(_paragraph(sentence) for sentence in said if sentence)]
+    parts = [month_name(review.month), *(paragraph(sentence) for sentence in said if sentence)]
     parts += [part for species in review.species if species.eggs_set for part in _species(species)]
     if review.open_batches:
         parts += ["STILL IN THE MACHINE, in no rate", _open_batches(review.open_batches)]
@@ -50,7 +50,8 @@ def _cells(line: Sequence[str], widths: Sequence[int], left: int) -> list[str]:
     ]
 
 
-def _paragraph(sentence: str, indent: str = "") -> str:
+def paragraph(sentence: str, indent: str = "") -> str:
+    """Running text in lines of at most WIDTH."""
     return textwrap.fill(sentence, WIDTH, initial_indent=indent, subsequent_indent=indent)
 
 
@@ -62,7 +63,7 @@ def _species(species: SpeciesMonth) -> list[str]:
     without = f" ({uncounted:,} of the eggs without a hatch count, in no rate)" if uncounted else ""
     parts = [f"{name}: {eggs} set in {batches}, {chicks}{without}", _rates(species)]
     if assumed := assumed_words(species.rates):
-        parts.append(_paragraph(assumed))
+        parts.append(paragraph(assumed))
     if len(species.pens) > 1:
         parts += ["Pen by pen, hatch of set", _pens(species.pens)]
     return parts
@@ -129,4 +130,4 @@ def _open_batches(batches: Sequence[OpenBatch]) -> str:
 def _gap(gap: DataGap) -> str:
     more = f" and {gap.how_many - len(gap.where)} more" if gap.how_many > len(gap.where) else ""
     where = f"Where: {', '.join(gap.where)}{more}."
-    return "\n".join((_paragraph(f"- {gap.what}"), _paragraph(where, "  "), _paragraph(gap.repair, "  ")))
+    return "\n".join((paragraph(f"- {gap.what}"), paragraph(where, "  "), paragraph(gap.repair, "  ")))

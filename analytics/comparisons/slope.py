@@ -1,0 +1,224 @@
+"""How a rate goes with a number of each tray (days of storage, hens' age, month), eggs not independent.
+
+The rates of trays are the linear mixed model of `mixed_rates`: pens and machines fixed, batches random. With
+pens fixed, the slope is the one *within* pens: a pen that is always stored long, or always old, does not
+pass for harm of storage or age. The slope *between* pens is told apart. Where all trays of a batch have the
+same number, batches being random let the batches carry the comparison.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from analytics.comparisons.between_pens import BetweenPens
+from analytics.comparisons.counts import Codes, Floats, by_level
+from analytics.comparisons.designs import comparable_levels, kept_columns, marks
+from analytics.comparisons.hypothesis import HypothesisTest
+from analytics.comparisons.mixed_rates import KenwardRoger, TrayRates
+from analytics.comparisons.overdispersion import Labels
+from analytics.comparisons.slope_records import ClusteredSlope, CurvePoint, Slope
+from analytics.comparisons.splines import bends, knots_for
+
+METHOD = "mixed-model slope within pens, batches random, Kenward-Roger"
+_BEND = "mixed-model F test of a bend, batches random, Kenward-Roger"
+_GRID = 41
+_NOTHING = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class _Sheet:
+    """Trays with eggs: rates, and the columns before x (intercept, other factors, pens)."""
+
+    rate: Floats
+    eggs: Floats
+    x: Floats
+    before: Floats
+    pens_from: int
+    pen: Codes
+    batch: Codes
+    pooled: float
+
+    def kept(self, *more: Floats) -> tuple[Floats, list[int]]:
+        """The columns with more behind them, and the places of those that stand."""
+        whole = np.column_stack((self.before, *more))
+        return whole, kept_columns(whole.T @ whole)
+
+
+def clustered_slope(
+    passed: ArrayLike,
+    eggs: ArrayLike,
+    x: ArrayLike,
+    pen: Labels,
+    batch: Labels,
+    others: Sequence[Labels] = (),
+    near: float | None = None,
+) -> ClusteredSlope:
+    """Fits how the rate of trays goes with x.
+
+    Args:
+        passed: eggs that passed, one entry a tray; need not be whole where eggs were shared out.
+        eggs: eggs that entered, likewise; trays with none are left out.
+        x: the number of each tray; trays where it is NaN are left out.
+        pen: pen of each tray.
+        batch: batch of each tray.
+        others: further factors whose effects are taken out (machines).
+        near: a likely tray correlation, which only speeds the search up.
+
+    Returns:
+        The slopes and the curve; where one cannot be had its `why` says why. Sources: Kenward and Roger 1997,
+        Biometrics 53:983-997; batch means as a covariate: Mundlak 1978, Econometrica 46:69-85; both from
+        memory.
+    """
+    sheet = _sheet(passed, eggs, x, pen, batch, others)
+    if isinstance(sheet, str):
+        return ClusteredSlope.missing(METHOD, sheet)
+    return _answer(sheet, near)
+
+
+def _sheet(
+    passed: ArrayLike, eggs: ArrayLike, x: ArrayLike, pen: Labels, batch: Labels, others: Sequence[Labels]
+) -> _Sheet | str:
+    came, entered, at = (np.asarray(row, dtype=float) for row in (passed, eggs, x))
+    if not came.shape == entered.shape == at.shape or came.ndim != 1:
+        raise ValueError("passed, eggs and x are rows of equal length")
+    if not np.all(np.isfinite(came) & np.isfinite(entered)) or np.any((came < 0) | (came > entered + 1e-6)):
+        raise ValueError("eggs that passed are numbers from 0 to the eggs that entered")
+    held = (entered > _NOTHING) & np.isfinite(at)
+    why = _why_none(came[held], entered[held], at[held])
+    if why:
+        return why
+    codes = [_coded(labels, held) for labels in (*others, pen, batch)]
+    before = [np.ones((int(held.sum()), 1)), *(marks(code)[:, 1:] for code in codes[:-2])]
+    pens_from = sum(part.shape[1] for part in before)
+    return _Sheet(
+        rate=np.minimum(came[held] / entered[held], 1.0),
+        eggs=entered[held],
+        x=at[held],
+        before=np.hstack([*before, marks(codes[-2])]),
+        pens_from=pens_from,
+        pen=codes[-2],
+        batch=codes[-1],
+        pooled=float(came[held].sum() / entered[held].sum()),
+    )
+
+
+def _coded(labels: Labels, held: np.ndarray) -> Codes:
+    return np.unique(np.asarray(labels)[held], return_inverse=True)[1].astype(np.intp)
+
+
+def _why_none(came: Floats, entered: Floats, x: Floats) -> str:
+    if not entered.size:
+        return "No tray has both eggs and this number."
+    if came.sum() <= _NOTHING or entered.sum() - came.sum() <= _NOTHING:
+        return "All eggs had the same outcome, so no trend can show."
+    if np.ptp(x) <= _NOTHING * max(1.0, float(np.abs(x).max())):
+        return "It is the same for all trays, so no trend can show."
+    return ""
+
+
+def _answer(sheet: _Sheet, near: float | None) -> ClusteredSlope:
+    middle, scale = float(sheet.x.mean()), float(sheet.x.std())
+    x = (sheet.x - middle) / scale
+    whole, kept = sheet.kept(x)
+    stands = whole.shape[1] - 1 in kept
+    why = "" if stands else _why_no_slope(sheet, x)
+    columns = whole[:, kept]
+    if len(x) - len(kept) < 2:
+        return ClusteredSlope.missing(METHOD, "There are too few trays to see how much trays differ.")
+    rates = TrayRates(sheet.rate, sheet.eggs, columns, sheet.batch)
+    rho = rates.tray_rho(sheet.pooled * (1 - sheet.pooled), near)
+    fit = rates.fitted(rho)
+    if fit.scale <= 1e-12:
+        return ClusteredSlope.missing(METHOD, "The trays do not differ at all, so chance cannot be measured.")
+    known = KenwardRoger(rates, fit)
+    bend, curve = _curve(sheet, x, rho) if stands else (HypothesisTest.missing(_BEND, why), ())
+    return ClusteredSlope(
+        method=METHOD,
+        within=_last(known, scale) if stands else Slope.missing(why),
+        same_batch=_same_batch(sheet, x, rho, scale) if stands else Slope.missing(why),
+        between=_between(sheet, x, known, kept, scale),
+        bend=bend,
+        curve=tuple(CurvePoint(middle + scale * at, *band) for at, *band in curve),
+        tray_rho=rho,
+        batch_variance=fit.scale * fit.ratio,
+        trays=len(x),
+        batches=rates.batches,
+        pens=int(sheet.pen.max()) + 1,
+    )
+
+
+def _why_no_slope(sheet: _Sheet, x: Floats) -> str:
+    pens = int(sheet.pen.max()) + 1
+    centred = x - (by_level(x, sheet.pen, pens) / by_level(np.ones_like(x), sheet.pen, pens))[sheet.pen]
+    if np.abs(centred).max() < 1e-6:
+        return "It never varies within a pen, so only pens could be compared with one another."
+    return "Within pens it cannot be told apart from the machines."
+
+
+def _last(known: KenwardRoger, scale: float) -> Slope:
+    """The slope in the last column, in shares per unit of x."""
+    last = np.zeros(len(known.fit.coefficients))
+    last[-1] = 1 / scale
+    error, dof = known.error_and_dof(last)
+    if not dof > 0:
+        return Slope.missing("There are too few trays and batches to know how much chance moves it.")
+    return Slope.from_error(float(last @ known.fit.coefficients), error, dof)
+
+
+def _same_batch(sheet: _Sheet, x: Floats, rho: float, scale: float) -> Slope:
+    """The slope among trays of one batch: the batch's mean of x beside x takes the rest up."""
+    weight = sheet.eggs / (1 + (sheet.eggs - 1) * rho)
+    batches = int(sheet.batch.max()) + 1
+    mean = by_level(weight * x, sheet.batch, batches) / by_level(weight, sheet.batch, batches)
+    whole, kept = sheet.kept(mean[sheet.batch], x)
+    if whole.shape[1] - 1 not in kept:
+        return Slope.missing("It never varies within a batch, pens apart.")
+    if len(x) - len(kept) < 2:
+        return Slope.missing("There are too few trays.")
+    rates = TrayRates(sheet.rate, sheet.eggs, whole[:, kept], sheet.batch)
+    return _last(KenwardRoger(rates, rates.fitted(rho)), scale)
+
+
+def _curve(
+    sheet: _Sheet, x: Floats, rho: float
+) -> tuple[HypothesisTest, list[tuple[float, float, float, float]]]:
+    """The test of a bend, and the smooth curve with its 95 % band within the data, for the average tray."""
+    knots = knots_for(x)
+    whole, kept = sheet.kept(x, bends(x, knots))
+    if len(x) - len(kept) < 2:
+        return HypothesisTest.missing(_BEND, "There are too few trays."), []
+    rates = TrayRates(sheet.rate, sheet.eggs, whole[:, kept], sheet.batch)
+    known = KenwardRoger(rates, rates.fitted(rho))
+    first = sheet.before.shape[1]
+    bent = [place for place, column in enumerate(kept) if column > first]
+    why = "It has too few different values for a curve."
+    bend = known.f_test(np.eye(len(kept))[bent], _BEND) if bent else HypothesisTest.missing(_BEND, why)
+    typical = np.average(sheet.before, axis=0, weights=sheet.eggs)
+    grid = np.linspace(x.min(), x.max(), _GRID)
+    rows = np.column_stack((np.tile(typical, (_GRID, 1)), grid, bends(grid, knots)))[:, kept]
+    return bend, [(float(at), *_band(known, row)) for at, row in zip(grid, rows, strict=True)]
+
+
+def _band(known: KenwardRoger, row: Floats) -> tuple[float, float, float]:
+    error, dof = known.error_and_dof(row)
+    at = Slope.from_error(float(row @ known.fit.coefficients), error, dof)
+    low, rate, high = (min(max(value, 0.0), 1.0) for value in at.known()[:3])
+    return rate, low, high
+
+
+def _between(sheet: _Sheet, x: Floats, known: KenwardRoger, kept: list[int], scale: float) -> Slope:
+    """How the pens' own rates, each at its own mean x, go with that mean."""
+    pens = int(sheet.pen.max()) + 1
+    weight = 1 / (1 / sheet.eggs + known.fit.ratio)
+    mean = by_level(weight * x, sheet.pen, pens) / by_level(weight, sheet.pen, pens)
+    typical = np.average(sheet.before, axis=0, weights=sheet.eggs)
+    rows = np.column_stack((np.tile(typical, (pens, 1)), mean))
+    rows[:, sheet.pens_from : sheet.pens_from + pens] = np.eye(pens)
+    groups = comparable_levels(sheet.before.T @ sheet.before, sheet.pens_from)
+    rows = rows[:, kept]
+    levels = BetweenPens(mean * scale, rows @ known.fit.coefficients, rows @ known.adjusted @ rows.T, groups)
+    return levels.slope()
