@@ -70,6 +70,7 @@ class _Tally:
     count: int
     eggs: int
     among: str
+    why: str = ""
 
 
 def _steps() -> dict[str, _Step]:
@@ -130,12 +131,18 @@ def _tallies(families: Families) -> dict[str, _Tally]:
     of_set = Base.OF_SET
     chicks, kept = hatch.hatched + hatch.culled, culled.hatched + culled.culled
     return {
-        "hatch_of_set": _Tally(of_set, hatch, chicks, hatch.eggs_set, "egg"),
+        "hatch_of_set": _Tally(of_set, hatch, chicks, hatch.eggs_set, "egg", _culled_blank(families)),
         "saleable_of_set": _Tally(of_set, hatch, hatch.hatched, hatch.eggs_set, "egg"),
         "cull_rate": _Tally(Base.OF_HATCHED, culled, culled.culled, kept, "hatched chick"),
         "rotten": _Tally(of_set, rotten, families.rotten_eggs, rotten.eggs_set, "egg"),
         UNACCOUNTED: _Tally(of_set, hatch, families.unaccounted, hatch.eggs_set, "egg"),
     }
+
+
+def _culled_blank(families: Families) -> str:
+    blank = families.hatch.used.trays - families.culled.used.trays
+    trays = "1 tray" if blank == 1 else f"{blank} trays"
+    return f"In {trays} `culled` is blank; no chick of theirs is taken as culled." if blank > 0 else ""
 
 
 def _tally_rate(measure: str, tally: _Tally, clustering: Clustering) -> Rate:
@@ -157,7 +164,7 @@ def _tally_rate(measure: str, tally: _Tally, clustering: Clustering) -> Rate:
         possible=Interval(share, share, 1.0, _POSSIBLE),
         independent=None if measure == UNACCOUNTED else wilson(count, eggs),
         used=counts.used,
-        why="",
+        why=tally.why,
     )
 
 

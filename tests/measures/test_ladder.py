@@ -184,6 +184,15 @@ def test_only_cracked_eggs(one_tray: OneTray) -> None:
     assert found["hatch_of_set"].value == 0
 
 
+def test_blank_culled_is_said_where_it_is_taken_as_none(one_tray: OneTray) -> None:
+    told = one_tray(90, Stages(10))
+    four = replace(told, used=Used(4, 1, 0))
+    found = rates(replace(_all_families(four), culled=told), KNOWN)
+    assert found["hatch_of_set"].why == "In 3 trays `culled` is blank; no chick of theirs is taken as culled."
+    assert found["saleable_of_set"].why == ""
+    assert rates(_all_families(four), KNOWN)["hatch_of_set"].why == ""
+
+
 def test_unaccounted_is_a_count_and_not_an_estimate(one_tray: OneTray) -> None:
     rate = rates(_all_families(one_tray(90, Stages(10)), unaccounted=7), KNOWN)[UNACCOUNTED]
     assert (rate.count, rate.eggs, rate.value) == (7, 100, 0.07)
