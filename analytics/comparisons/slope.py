@@ -20,11 +20,10 @@ from analytics.comparisons.designs import comparable_levels, kept_columns, marks
 from analytics.comparisons.hypothesis import HypothesisTest
 from analytics.comparisons.mixed_rates import KenwardRoger, TrayRates
 from analytics.comparisons.overdispersion import Labels
-from analytics.comparisons.slope_records import ClusteredSlope, CurvePoint, Slope
+from analytics.comparisons.slope_records import BEND, ClusteredSlope, CurvePoint, Slope
 from analytics.comparisons.splines import bends, knots_for
 
 METHOD = "mixed-model slope within pens, batches random, Kenward-Roger"
-_BEND = "mixed-model F test of a bend, batches random, Kenward-Roger"
 _GRID = 41
 _NOTHING = 1e-9
 
@@ -135,7 +134,7 @@ def _answer(sheet: _Sheet, near: float | None) -> ClusteredSlope:
     if fit.scale <= 1e-12:
         return ClusteredSlope.missing(METHOD, "The trays do not differ at all, so chance cannot be measured.")
     known = KenwardRoger(rates, fit)
-    bend, curve = _curve(sheet, x, rho) if stands else (HypothesisTest.missing(_BEND, why), ())
+    bend, curve = _curve(sheet, x, rho) if stands else (HypothesisTest.missing(BEND, why), ())
     return ClusteredSlope(
         method=METHOD,
         within=_last(known, scale) if stands else Slope.missing(why),
@@ -190,13 +189,13 @@ def _curve(
     knots = knots_for(x)
     whole, kept = sheet.kept(x, bends(x, knots))
     if len(x) - len(kept) < 2:
-        return HypothesisTest.missing(_BEND, "There are too few trays."), []
+        return HypothesisTest.missing(BEND, "There are too few trays."), []
     rates = TrayRates(sheet.rate, sheet.eggs, whole[:, kept], sheet.batch)
     known = KenwardRoger(rates, rates.fitted(rho))
     first = sheet.before.shape[1]
     bent = [place for place, column in enumerate(kept) if column > first]
     why = "It has too few different values for a curve."
-    bend = known.f_test(np.eye(len(kept))[bent], _BEND) if bent else HypothesisTest.missing(_BEND, why)
+    bend = known.f_test(np.eye(len(kept))[bent], BEND) if bent else HypothesisTest.missing(BEND, why)
     typical = np.average(sheet.before, axis=0, weights=sheet.eggs)
     grid = np.linspace(x.min(), x.max(), _GRID)
     rows = np.column_stack((np.tile(typical, (_GRID, 1)), grid, bends(grid, knots)))[:, kept]

@@ -9,6 +9,7 @@ import numpy as np
 from analytics.comparisons.hypothesis import HypothesisTest
 
 LEVEL = 0.95
+BEND = "mixed-model F test of a bend, batches random, Kenward-Roger"
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,4 +111,4 @@ class ClusteredSlope:
     def missing(cls, method: str, why: str) -> ClusteredSlope:
         """A trend that could not be judged."""
         none = Slope.missing(why)
-        return cls(method, none, none, none, HypothesisTest.missing(method, why), (), None, None, 0, 0, 0)
+        return cls(method, none, none, none, HypothesisTest.missing(BEND, why), (), None, None, 0, 0, 0)

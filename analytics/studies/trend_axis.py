@@ -53,7 +53,8 @@ def axis_of(trays: Cells, by: Along) -> Axis:
     if by == "month":
         month = trays.hatch_on.astype("datetime64[M]")
         start = month.min().astype("datetime64[D]")
-        x = (trays.hatch_on - start).astype(float) / MONTH_DAYS
+        days = (trays.hatch_on - start).astype(float)
+        x = days / MONTH_DAYS if len(np.unique(month)) > 1 else np.zeros(len(days))
         return Axis(by, x, month.astype(np.int64), start.astype(date))
     x, together = {
         "storage": (np.floor(trays.storage_days + 0.5), _DAYS_TOGETHER),

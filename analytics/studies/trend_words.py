@@ -53,6 +53,7 @@ class Facts:
         machines: machines of the step.
         species: species in the selection.
         clear: clear eggs that matter.
+        months: whether there is more than one month of hatch.
         of_time: share of x that goes with the month of hatch, 0..1.
     """
 
@@ -63,6 +64,7 @@ class Facts:
     machines: int
     species: int
     clear: float
+    months: bool
     of_time: float
 
     @property
@@ -104,7 +106,7 @@ def _why(facts: Facts, slope: Slope) -> str:
             "males_per_female": "Males and females are not recorded: write both into pens.",
             "month": "No tray has a day of hatch.",
         }[facts.by]
-    return slope.why
+    return "All batches hatched in one month." if facts.by == "month" and not facts.months else slope.why
 
 
 def _change(facts: Facts, slope: Slope) -> str:

@@ -122,6 +122,7 @@ def _answer(
         machines=len(np.unique(machine_labels(trays, measure))),
         species=len(np.unique(trays.species)),
         clear=float(trays.clear.sum()),
+        months=len(np.unique(trays.month)) > 1,
         of_time=of_time,
     )
     return TrendAnswer(
