@@ -25,6 +25,9 @@ from analytics.errors import DataTooThin, WrongUsage
 GROUPS = ("flock", "handling", "incubator", "season", "shared", "baseline", "chance")
 CAUSES = GROUPS[:5]
 ALL_STEPS = "all"
+SLOPE_PRIOR = 0.5
+"""Prior sd of a covariate's slope, in logits per standard deviation of the covariate. A much wider one lets
+what is not known of a slope count as loss, because rates near 1 fall faster than they rise."""
 TAIL = 0.025
 COUNTED = 10
 
@@ -169,7 +172,7 @@ def ledger(
     *,
     typical: Mapping[str, float] | None = None,
     size: int = 1000,
-    points: int = 256,
+    points: int = 128,
     seed: int = 1,
 ) -> LossLedger:
     """Fits every step and shares the shortfall out.
@@ -209,7 +212,7 @@ def draw_steps(
     for at, (step, term) in enumerate(zip(trays.steps, terms, strict=True)):
         columns = [np.ones(len(trays.eggs)), *(each.dose for each in term.covariates)]
         layout = lay_out(np.column_stack(columns), [each.factor for each in term.groupings])
-        fitted = fit_on(layout, trays.passed[:, at], trays.entering(at), Model())
+        fitted = fit_on(layout, trays.passed[:, at], trays.entering(at), Model(slope_prior=SLOPE_PRIOR))
         if not fitted.convergence.converged:
             doubts.append(f"{step}: {fitted.convergence.words}")
         found.append(draws(fitted, size, points, seed + at))
