@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import words
+from dashboard import words, words_pens
 from dashboard.components import frame
-from dashboard.pages import month, records
+from dashboard.pages import month, pens, records
 
 
 def main() -> None:
@@ -16,6 +16,7 @@ def main() -> None:
     frame.paper(frame.look())
     pages = {
         "month": st.Page(month.show, title=words.PAGE_MONTH, url_path="this-month", default=True),
+        "pens": st.Page(pens.show, title=words_pens.PAGE, url_path="pens"),
         "records": st.Page(records.show, title=words.PAGE_RECORDS, url_path="record-sheets"),
     }
     st.session_state[frame.PAGES] = pages

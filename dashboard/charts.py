@@ -59,10 +59,10 @@ def _middle(rate: Rate) -> float:
 def months_figure(species: SpeciesMonth, month: Month, measure: str, look: Look) -> go.Figure:
     """The rate month by month, with ranges; the month asked about stands out."""
     points = months_of(species, month, measure)
-    figure = _empty(look, height=320)
+    figure = blank(look, height=320)
     for when, rate in points:
         colour = look.accent if when == month else look.faded
-        _range(figure, colour, rate, words.month_name(when), upright=_first(when), strength=1.0)
+        draw_range(figure, colour, rate, words.month_name(when), upright=_first(when), strength=1.0)
     _month_dots(figure, look, month, measure, [point for point in points if point[1].value is not None])
     _aim(figure, look, species.targets.get(measure), upright=True)
     figure.update_yaxes(**_share_axis(look, measure, [rate for _, rate in points]))
@@ -87,8 +87,8 @@ def _month_dots(
                 "opacity": 1,
                 "line": {"width": 1.5, "color": look.paper},
             },
-            customdata=[_hover(words.month_name(when), rate) for when, rate in points],
-            hovertemplate=_HOVER,
+            customdata=[hover(words.month_name(when), rate) for when, rate in points],
+            hovertemplate=HOVER,
         )
     )
 
@@ -103,12 +103,12 @@ def pens_figure(species: SpeciesMonth, measure: str, look: Look, places: Mapping
         places: pen label -> how many pens were entered before it, so that it keeps its colour.
     """
     pens = pens_in_order(species, measure)
-    figure = _empty(look, height=90 + 46 * max(len(pens), 1))
+    figure = blank(look, height=90 + 46 * max(len(pens), 1))
     for pen in pens:
         place, rate = places.get(pen.pen, 0), pen.rates[measure]
         colour, strength = pen_colour(look, place), egg_strength(rate.eggs_set)
         _pen_before(figure, look, pen, measure)
-        _range(figure, colour, rate, pen.pen, along=pen.pen, strength=strength)
+        draw_range(figure, colour, rate, pen.pen, along=pen.pen, strength=strength)
         _pen_dot(figure, look, pen, rate, place)
     _aim(figure, look, species.targets.get(measure), upright=False)
     figure.update_xaxes(**_share_axis(look, measure, [pen.rates[measure] for pen in pens]))
@@ -133,22 +133,24 @@ def egg_strength(eggs: float) -> float:
     return 0.35 + 0.65 * share**0.5
 
 
-_HOVER = (
+HOVER = (
     "<b>%{customdata[0]}</b><br>%{customdata[1]} %{customdata[2]} (%{customdata[3]})"
     "<br>range %{customdata[4]}<extra></extra>"
 )
 
 
-_HOVER_RANGE = (
+HOVER_RANGE = (
     "<b>%{customdata[0]}</b><br>only a range is known:<br>%{customdata[1]} %{customdata[2]}<extra></extra>"
 )
 
 
-def _hover(name: str, rate: Rate) -> list[str]:
-    return [_escaped(name), words.percent(rate.value), rate.base, words.counts(rate), words.range_of(rate)]
+def hover(name: str, rate: Rate) -> list[str]:
+    """What `HOVER` shows of a rate."""
+    return [escaped(name), words.percent(rate.value), rate.base, words.counts(rate), words.range_of(rate)]
 
 
-def _empty(look: Look, height: int) -> go.Figure:
+def blank(look: Look, height: int) -> go.Figure:
+    """A figure with nothing in it yet, in our colours and letters."""
     return go.Figure(
         layout={
             "height": height,
@@ -173,18 +175,18 @@ def _first(month: Month) -> date:
     return date(month.year, month.month, 1)
 
 
-def _range(
+def draw_range(
     figure: go.Figure,
     colour: str,
     rate: Rate,
     name: str,
     *,
     upright: date | None = None,
-    along: str | None = None,
+    along: str | float | None = None,
     strength: float,
 ) -> None:
     """Draws the pale bar of what is open and the line of the range, upright or along a row."""
-    said = [[_escaped(name), words.range_of(rate), rate.base]] * 2 if rate.value is None else None
+    said = [[escaped(name), words.range_of(rate), rate.base]] * 2 if rate.value is None else None
     for kind, interval, width, opacity in (
         ("possible", rate.possible, 16 - 6 * strength, 0.22),
         ("interval", rate.interval, 2.5, strength),
@@ -201,7 +203,7 @@ def _range(
                 line={"color": colour, "width": width},
                 opacity=opacity,
                 customdata=said,
-                hovertemplate=_HOVER_RANGE if said else None,
+                hovertemplate=HOVER_RANGE if said else None,
                 hoverinfo=None if said else "skip",
             )
         )
@@ -218,8 +220,8 @@ def _pen_before(figure: go.Figure, look: Look, pen: PenMonth, measure: str) -> N
             mode="markers",
             name="before",
             marker={"size": 9, "symbol": "circle-open", "color": look.faded, "line": {"width": 1.5}},
-            customdata=[_hover(f"{pen.pen}, {words.TWELVE_BEFORE}", before)],
-            hovertemplate=_HOVER,
+            customdata=[hover(f"{pen.pen}, {words.TWELVE_BEFORE}", before)],
+            hovertemplate=HOVER,
         )
     )
 
@@ -239,19 +241,23 @@ def _pen_dot(figure: go.Figure, look: Look, pen: PenMonth, rate: Rate, place: in
                 "color": pen_colour(look, place),
                 "line": {"width": 1.5, "color": look.paper},
             },
-            customdata=[_hover(pen.pen, rate)],
-            hovertemplate=_HOVER,
+            customdata=[hover(pen.pen, rate)],
+            hovertemplate=HOVER,
         )
     )
 
 
 def _pen_label(pen: PenMonth, measure: str, look: Look) -> str:
-    label = pen.pen if len(pen.pen) <= _LONGEST_LABEL else pen.pen[: _LONGEST_LABEL - 1] + "…"
-    eggs = words.eggs(pen.rates[measure].eggs_set)
-    return f"{_escaped(label)}<br><span style='font-size:13px;color:{look.faded}'>{eggs}</span>"
+    return row_label(pen.pen, words.eggs(pen.rates[measure].eggs_set), look)
 
 
-def _escaped(text: str) -> str:
+def row_label(name: str, beneath: str, look: Look) -> str:
+    """The label of a row: a name, cut where it is long, and what stands beneath it."""
+    label = name if len(name) <= _LONGEST_LABEL else name[: _LONGEST_LABEL - 1] + "…"
+    return f"{escaped(label)}<br><span style='font-size:13px;color:{look.faded}'>{beneath}</span>"
+
+
+def escaped(text: str) -> str:
     """A label as the picture's text reads it: no mark-up of the breeder's is taken as such."""
     return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
 

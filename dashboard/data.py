@@ -18,11 +18,16 @@ from pathlib import Path
 import streamlit as st
 
 from analytics.errors import StoreMissing
+from analytics.options import Selection
 from analytics.sheets.blank import write_tables, write_workbook
 from analytics.sheets.contents import Contents, store_contents
 from analytics.sheets.contract import SHEETS
 from analytics.store.connection import change_count
 from analytics.studies.month import month_review
+from analytics.studies.pen_data import pen_data
+from analytics.studies.pen_funnel import PenFunnel, pen_funnels
+from analytics.studies.pen_records import By, PairAnswer, PensAnswer
+from analytics.studies.pens import pen_comparison
 from analytics.studies.records import MonthReview
 from analytics.values import Month
 from dashboard import words
@@ -31,7 +36,7 @@ from dashboard.state import Filters, Known
 from seed_demo.build import build_demo, is_demo
 from seed_demo.world import TODAY
 
-NOTHING = Contents((), (), (), dict.fromkeys((sheet.name for sheet in SHEETS), 0), ())
+NOTHING = Contents((), (), (), (), dict.fromkeys((sheet.name for sheet in SHEETS), 0), ())
 """What a store that does not exist yet holds."""
 WANTS_EXAMPLE = "farm"
 """Field of the link that says the invented smallholding is shown: farm=example."""
@@ -110,7 +115,7 @@ def known(which: Shown) -> Known:
     """What can be chosen in the filters."""
     held = contents(which)
     months = review(which, Filters()).months if held.rows["batches"] else ()
-    return Known(months, held.species, held.pens, held.incubators)
+    return Known(months, held.species, held.pens, held.incubators, held.lines)
 
 
 def review(which: Shown, filters: Filters) -> MonthReview:
@@ -124,6 +129,19 @@ def review(which: Shown, filters: Filters) -> MonthReview:
         filters.incubators,
         which.today,
     )
+
+
+def pens(which: Shown, filters: Filters) -> tuple[PensAnswer, tuple[PenFunnel, ...]]:
+    """Pen against pen, or line against line, and their rates against their eggs."""
+    return _pens(str(which.store), which.mark, filters.measure, filters.in_period(), filters.by)
+
+
+def pair(which: Shown, filters: Filters) -> PairAnswer | None:
+    """The answer about the two that are chosen, if two are."""
+    if filters.pair is None:
+        return None
+    selection = filters.in_period()
+    return _pair(str(which.store), which.mark, filters.measure, selection, filters.by, filters.pair)
 
 
 def _mark(store: Path) -> str:
@@ -182,3 +200,18 @@ def _review(
 ) -> MonthReview:
     filters = Filters(month, species, pens, incubators)
     return month_review(Path(store), Month.parse(month) if month else None, filters.selection(), as_of)
+
+
+@st.cache_data(show_spinner=words.READING, max_entries=64)
+def _pens(
+    store: str, mark: str, measure: str, selection: Selection, by: By
+) -> tuple[PensAnswer, tuple[PenFunnel, ...]]:
+    answer = pen_comparison(Path(store), measure, selection, by=by)
+    return answer, pen_funnels(pen_data(Path(store), measure, selection, by))
+
+
+@st.cache_data(show_spinner=words.READING, max_entries=64)
+def _pair(
+    store: str, mark: str, measure: str, selection: Selection, by: By, asked: tuple[str, str]
+) -> PairAnswer | None:
+    return pen_comparison(Path(store), measure, selection, by=by, pair=asked).pair

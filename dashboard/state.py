@@ -7,18 +7,38 @@ is a sentence.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from analytics.errors import WrongUsage
 from analytics.options import Selection
-from analytics.values import Month
+from analytics.studies.pen_records import By
+from analytics.values import Month, Period
 from dashboard import words
 
-FIELDS = ("month", "species", "pen", "incubator", "measure")
-"""Names in the link."""
+MONTH_FIELDS = ("month", "species", "pen", "incubator", "measure")
+"""Names in the link of the page of the month."""
+PENS_FIELDS = ("from", "to", "species", "pen", "incubator", "measure", "by", "first", "second")
+"""Names in the link of the page of pens."""
+FIELDS = (*MONTH_FIELDS, "from", "to", "by", "first", "second")
+"""All names in links."""
+BY: tuple[By, ...] = ("pen", "line")
+"""What can be set against one another."""
 MOST = 60
 """Values read of one field; a link may hold any number."""
 _LONGEST = 60
+_NAMES = {
+    "month": "month",
+    "species": "species",
+    "pen": "pens",
+    "incubator": "incubators",
+    "measure": "measure",
+    "from": "start",
+    "to": "end",
+    "by": "by",
+    "first": "first",
+    "second": "second",
+}
+"""Name in the link -> name in the filters."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,12 +50,18 @@ class Known:
         species: keys.
         pens: labels.
         incubators: labels.
+        lines: labels.
     """
 
     months: tuple[Month, ...]
     species: tuple[str, ...]
     pens: tuple[str, ...]
     incubators: tuple[str, ...]
+    lines: tuple[str, ...]
+
+    def labels(self, by: By) -> tuple[str, ...]:
+        """Pens, or lines."""
+        return self.pens if by == "pen" else self.lines
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +74,11 @@ class Filters:
         pens: labels.
         incubators: labels.
         measure: the rate in the pictures.
+        start: first month of a period, YYYY-MM or "".
+        end: last month of it, likewise.
+        by: whether pens or lines are set against one another.
+        first: one of them to be asked about, or "".
+        second: another to hold it against, or "".
     """
 
     month: str = ""
@@ -55,47 +86,94 @@ class Filters:
     pens: tuple[str, ...] = ()
     incubators: tuple[str, ...] = ()
     measure: str = words.FIRST_MEASURE
+    start: str = ""
+    end: str = ""
+    by: By = "pen"
+    first: str = ""
+    second: str = ""
+
+    @property
+    def pair(self) -> tuple[str, str] | None:
+        """The two to be asked about, if two are chosen."""
+        return (self.first, self.second) if self.first and self.second else None
 
     def selection(self) -> Selection:
-        """The filters as the studies take them."""
+        """The filters as the studies take them, whatever the period."""
         return Selection(species=self.species, pens=self.pens, incubators=self.incubators)
+
+    def in_period(self) -> Selection:
+        """The filters with their period."""
+        first = Month.parse(self.start).period().start if self.start else None
+        last = Month.parse(self.end).period().end if self.end else None
+        return self.selection().during(Period(first, last))
 
 
 def read(link: Mapping[str, Sequence[str]], known: Known) -> tuple[Filters, tuple[str, ...]]:
     """The filters of a link, and a sentence for everything in it that the records do not have."""
     said: list[str] = []
+    by = _by(link.get("by", ()), known, said)
     chosen = Filters(
         month=_month(link.get("month", ()), known.months, said),
         species=_labels(link.get("species", ()), known.species, words.FILTER_SPECIES, said),
         pens=_labels(link.get("pen", ()), known.pens, words.FILTER_PENS, said),
         incubators=_labels(link.get("incubator", ()), known.incubators, words.FILTER_INCUBATORS, said),
         measure=_measure(link.get("measure", ()), said),
+        start=_end(link.get("from", ()), words.FILTER_FROM, known, said),
+        end=_end(link.get("to", ()), words.FILTER_TO, known, said),
+        by=by,
+        first=_label(link.get("first", ()), known.labels(by), words.FILTER_FIRST, said),
+        second=_label(link.get("second", ()), known.labels(by), words.FILTER_SECOND, said),
     )
+    if chosen.first and chosen.first == chosen.second:
+        said.append(words.twice_in_link(chosen.first))
+        chosen = replace(chosen, second="")
+    if chosen.start and chosen.end and chosen.end < chosen.start:
+        said.append(words.backwards_in_link(chosen.start, chosen.end))
+        chosen = replace(chosen, start="", end="")
     return chosen, tuple(said)
 
 
-def write(filters: Filters) -> dict[str, list[str]]:
-    """The filters as a link's fields; what is not chosen is not written."""
+def write(filters: Filters, of: Sequence[str] = FIELDS) -> dict[str, list[str]]:
+    """The filters as a link's fields, those of one page; what is not chosen is not written."""
     fields = {
         "month": [filters.month] if filters.month else [],
         "species": list(filters.species),
         "pen": list(filters.pens),
         "incubator": list(filters.incubators),
         "measure": [filters.measure] if filters.measure != words.FIRST_MEASURE else [],
+        "from": [filters.start] if filters.start else [],
+        "to": [filters.end] if filters.end else [],
+        "by": [filters.by] if filters.by != BY[0] else [],
+        "first": [filters.first] if filters.first else [],
+        "second": [filters.second] if filters.second else [],
     }
-    return {name: values for name, values in fields.items() if values}
+    return {name: values for name, values in fields.items() if values and name in of}
 
 
 def still_known(filters: Filters, known: Known) -> Filters:
     """The filters without what the records no longer have; no month becomes the last one."""
-    last = str(known.months[-1]) if known.months else ""
+    months = [str(month) for month in known.months]
+    last = months[-1] if months else ""
+    by = filters.by if known.labels(filters.by) else BY[0]
+    first, second = (one if one in known.labels(by) else "" for one in (filters.first, filters.second))
+    start, end = (month if month in months else "" for month in (filters.start, filters.end))
     return Filters(
-        month=filters.month if filters.month in map(str, known.months) else last,
+        month=filters.month if filters.month in months else last,
         species=tuple(key for key in filters.species if key in known.species),
         pens=tuple(label for label in filters.pens if label in known.pens),
         incubators=tuple(label for label in filters.incubators if label in known.incubators),
         measure=filters.measure,
+        start=start,
+        end=end if end >= start else "",
+        by=by,
+        first=first,
+        second=second if second != first else "",
     )
+
+
+def merged(kept: Filters, read_now: Filters, of: Sequence[str]) -> Filters:
+    """What a page's link says, and for all else what was chosen before."""
+    return replace(kept, **{name: getattr(read_now, name) for name in (_NAMES[field] for field in of)})
 
 
 def shortened(given: str) -> str:
@@ -133,3 +211,25 @@ def _measure(given: Sequence[str], said: list[str]) -> str:
         return given[0] if given else words.FIRST_MEASURE
     said.append(words.unknown_in_link(words.FILTER_MEASURE, [shortened(given[0])]))
     return words.FIRST_MEASURE
+
+
+def _end(given: Sequence[str], field: str, known: Known, said: list[str]) -> str:
+    """First or last month of a period."""
+    unknown: list[str] = []
+    month = _month(given, known.months, unknown)
+    if unknown:
+        said.append(words.bad_end_in_link(field, shortened(given[0])))
+    return month
+
+
+def _by(given: Sequence[str], known: Known, said: list[str]) -> By:
+    for by in BY:
+        if given and given[0] == by and known.labels(by):
+            return by
+    if given:
+        said.append(words.unknown_in_link(words.FILTER_BY, [shortened(given[0])]))
+    return BY[0]
+
+
+def _label(given: Sequence[str], known: Sequence[str], field: str, said: list[str]) -> str:
+    return next(iter(_labels(given[:1], known, field, said)), "")

@@ -49,6 +49,15 @@ FILTER_SPECIES = "Species"
 FILTER_PENS = "Pens"
 FILTER_INCUBATORS = "Incubators"
 FILTER_MEASURE = "Rate in the pictures"
+FILTER_FROM = "Hatched from"
+FILTER_TO = "Hatched until"
+FILTER_BY = "Set side by side"
+BY_NAMES: dict[str, str] = {"pen": "pens", "line": "lines"}
+FILTER_FIRST = "Is this one"
+FILTER_SECOND = "unlike this one?"
+CHOOSE = "choose"
+FROM_THE_FIRST = "the first month"
+TO_THE_LAST = "the last month"
 ALL = "all"
 EXAMPLE_BANNER = (
     "You are looking at an invented smallholding. Nothing here is real, and your own records are not touched."
@@ -89,6 +98,7 @@ BLANK_TABLES_FILE = "penwise-sheets.zip"
 # The month
 MONTH_NONE_TITLE = "No batch is finished yet"
 MONTH_NONE_LEDE = "A rate needs a batch that is out of the machine. What is still in it stands below."
+PERIOD_NONE_LEDE = "A comparison needs batches that are out of the machine. This month shows what is in it."
 NOTHING_SELECTED = "No eggs hatched in this selection, this month or in the twelve before."
 NONE_THIS_MONTH = "No batch with this species hatched this month. The months before are below."
 CHICKS_ARE = "live, kept or not"
@@ -406,6 +416,21 @@ def unknown_in_link(field: str, given: Sequence[str]) -> str:
 def bad_month_in_link(given: str) -> str:
     """The link names a month without a finished batch."""
     return f"The link asks for the month “{given}”, in which no batch was finished. The last month is shown."
+
+
+def bad_end_in_link(field: str, given: str) -> str:
+    """The link names a month without a finished batch as an end of the period."""
+    return f"{field}: the link asks for “{given}”, in which no batch was finished. It was left out."
+
+
+def backwards_in_link(start: str, end: str) -> str:
+    """The link's period ends before it begins."""
+    return f"The link asks for the time from {start} until {end}, which runs backwards. All months are shown."
+
+
+def twice_in_link(label: str) -> str:
+    """The link holds one against itself."""
+    return f"The link sets {label} beside itself. Choose another to hold it against."
 
 
 def too_many_in_link(field: str, most: int) -> str:

@@ -42,6 +42,7 @@ class Contents:
     Attributes:
         species: keys of the pens' species, by name.
         pens: labels, in the order in which they were entered, so that a new pen moves none.
+        lines: labels of the pens' lines, likewise.
         incubators: labels, likewise.
         rows: sheet name -> rows, every sheet.
         entries: the last changes, newest first.
@@ -49,6 +50,7 @@ class Contents:
 
     species: tuple[str, ...]
     pens: tuple[str, ...]
+    lines: tuple[str, ...]
     incubators: tuple[str, ...]
     rows: dict[str, int]
     entries: tuple[Entry, ...]
@@ -75,6 +77,8 @@ def store_contents(store: Path, last: int = 10) -> Contents:
                                        " ORDER BY species"),
             pens=_words(connection, "SELECT pen FROM pens WHERE withdrawn_in IS NULL"
                                     " ORDER BY added_in, row_key"),
+            lines=_words(connection, "SELECT line FROM pens WHERE withdrawn_in IS NULL AND line <> ''"
+                                     " GROUP BY line ORDER BY min(added_in), min(row_key)"),
             incubators=_words(connection, "SELECT incubator FROM incubators WHERE withdrawn_in IS NULL"
                                           " ORDER BY added_in, row_key"),
             rows=_rows(connection),

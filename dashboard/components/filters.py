@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import streamlit as st
 
 from analytics.reference.species import species_table
@@ -14,34 +16,89 @@ from dashboard.state import Filters, Known
 _KEPT = "filters"
 _WRITTEN = "link written"
 _SAID = "link said"
+_OF = "fields shown"
+_WIDE, _NARROW = 230, 160
 
 
 def choose(known: Known) -> Filters:
-    """Shows the filters and returns what is chosen; the link is read before and written after."""
-    _settle(known)
-    for line in st.session_state.get(_SAID, ()):
-        marks.notice("", (line,))
-    with st.container(key="choices", horizontal=True, vertical_alignment="bottom"):
+    """The choices of the month; the link is read before and written after."""
+    _settle(known, state.MONTH_FIELDS)
+    with _row():
         st.selectbox(
             words.FILTER_MONTH,
             [str(month) for month in reversed(known.months)],
-            format_func=lambda text: words.month_name(Month.parse(text)),
+            format_func=_month_name,
             key="month",
-            width=230,
+            width=_WIDE,
         )
-        st.selectbox(
-            words.FILTER_MEASURE,
-            list(words.MEANINGS),
-            format_func=words.measure_name,
-            key="measure",
-            width=230,
-        )
+        _measure()
         with st.popover(words.filters_label(_narrowed())):
             _some_of_it(known)
+    return _done(state.MONTH_FIELDS)
+
+
+def choose_sides(known: Known) -> Filters:
+    """The choices of pen against pen; the two of a pair are asked for by `choose_two`."""
+    _settle(known, state.PENS_FIELDS)
+    with _row():
+        _measure()
+        if known.lines:
+            st.selectbox(
+                words.FILTER_BY, state.BY, format_func=words.BY_NAMES.__getitem__, key="by", width=_NARROW
+            )
+        _period(known)
+        with st.popover(words.filters_label(_narrowed())):
+            _some_of_it(known)
+    return _done(state.PENS_FIELDS)
+
+
+def choose_two(labels: Sequence[str]) -> None:
+    """Asks for two; what is chosen stood in the filters before the page began to run."""
+    with st.container(key="two", horizontal=True, vertical_alignment="bottom"):
+        for key, label, other in (
+            ("first", words.FILTER_FIRST, "second"),
+            ("second", words.FILTER_SECOND, "first"),
+        ):
+            offered = [name for name in labels if name != st.session_state.get(other)]
+            st.selectbox(label, offered, placeholder=words.CHOOSE, key=key, width=_WIDE)
+
+
+def _row() -> st.delta_generator.DeltaGenerator:
+    for line in st.session_state.get(_SAID, ()):
+        marks.notice("", (line,))
+    return st.container(key="choices", horizontal=True, vertical_alignment="bottom")
+
+
+def _done(of: Sequence[str]) -> Filters:
     chosen = _from_widgets()
     st.session_state[_KEPT] = chosen
-    _write(chosen)
+    _write(chosen, of)
     return chosen
+
+
+def _month_name(text: str) -> str:
+    return words.month_name(Month.parse(text))
+
+
+def _measure() -> None:
+    st.selectbox(
+        words.FILTER_MEASURE,
+        list(words.MEANINGS),
+        format_func=words.measure_name,
+        key="measure",
+        width=_WIDE,
+    )
+
+
+def _period(known: Known) -> None:
+    months = [str(month) for month in known.months]
+    later = [month for month in reversed(months) if month >= (st.session_state.get("start") or "")]
+    for key, label, offered, nothing in (
+        ("start", words.FILTER_FROM, months, words.FROM_THE_FIRST),
+        ("end", words.FILTER_TO, later, words.TO_THE_LAST),
+    ):
+        names = {"": nothing, **{month: _month_name(month) for month in offered}}
+        st.selectbox(label, list(names), format_func=names.__getitem__, key=key, width=_NARROW)
 
 
 def _some_of_it(known: Known) -> None:
@@ -58,16 +115,19 @@ def _some_of_it(known: Known) -> None:
     st.multiselect(words.FILTER_INCUBATORS, known.incubators, key="incubators", placeholder=words.ALL)
 
 
-def _settle(known: Known) -> None:
+def _settle(known: Known, of: Sequence[str]) -> None:
     """Puts the link, or what was chosen before, into the widgets; a choice just made stays as it is."""
+    kept = st.session_state.get(_KEPT, Filters())
     link = {field: st.query_params.get_all(field) for field in state.FIELDS}
     is_new = {name: values for name, values in link.items() if values} != st.session_state.get(_WRITTEN)
     if is_new and (any(link.values()) or _KEPT not in st.session_state):
-        chosen, st.session_state[_SAID] = state.read(link, known)
-    elif "month" not in st.session_state and _KEPT in st.session_state:
-        chosen = st.session_state[_KEPT]
+        found, st.session_state[_SAID] = state.read(link, known)
+        chosen = state.merged(kept, found, of)
+    elif "measure" not in st.session_state or st.session_state.get(_OF) != of:
+        chosen = kept
     else:
         chosen = _from_widgets()
+    st.session_state[_OF] = of
     chosen = state.still_known(chosen, known)
     st.session_state.update(
         month=chosen.month or None,
@@ -75,6 +135,11 @@ def _settle(known: Known) -> None:
         species=list(chosen.species),
         pens=list(chosen.pens),
         incubators=list(chosen.incubators),
+        start=chosen.start,
+        end=chosen.end,
+        by=chosen.by,
+        first=chosen.first or None,
+        second=chosen.second or None,
     )
 
 
@@ -86,6 +151,11 @@ def _from_widgets() -> Filters:
         tuple(kept.get("pens", ())),
         tuple(kept.get("incubators", ())),
         kept.get("measure") or words.FIRST_MEASURE,
+        kept.get("start") or "",
+        kept.get("end") or "",
+        kept.get("by") or state.BY[0],
+        kept.get("first") or "",
+        kept.get("second") or "",
     )
 
 
@@ -93,9 +163,9 @@ def _narrowed() -> int:
     return sum(len(st.session_state.get(key, ())) for key in ("species", "pens", "incubators"))
 
 
-def _write(chosen: Filters) -> None:
+def _write(chosen: Filters, of: Sequence[str]) -> None:
     """Writes the link in one step, so that the browser's way back has no half-written links."""
-    wanted = state.write(chosen)
+    wanted = state.write(chosen, of)
     link = {**wanted, WANTS_EXAMPLE: ["example"]} if st.session_state.get(WANTS_EXAMPLE) else wanted
     if link != {field: st.query_params.get_all(field) for field in st.query_params}:
         st.query_params.from_dict(link)

@@ -19,6 +19,11 @@ def sentences(lines: Sequence[str]) -> None:
     st.html(f"<div class='pw-answer'><p class='pw-first'>{_text(lines[0])}</p>{rest}</div>")
 
 
+def aside(text: str) -> None:
+    """An answer within the page, smaller than the one above it."""
+    st.html(f"<p class='pw-more'>{_text(text)}</p>")
+
+
 def note(text: str) -> None:
     """A secondary sentence."""
     st.html(f"<p class='pw-note'>{_text(text)}</p>")

@@ -46,7 +46,7 @@ def months(species: SpeciesMonth, month: Month, measure: str, look: Look) -> Non
     name = name_of(species.species)
     alt = words.months_alt(name, measure, points)
     st.subheader(words.months_heading(measure), anchor=False)
-    _picture(charts.months_figure(species, month, measure, look), alt, f"months {species.species}")
+    picture(charts.months_figure(species, month, measure, look), alt, f"months {species.species}")
     marks.note(words.months_key(species.targets.get(measure)))
     with st.expander(words.AS_TABLE):
         marks.note(alt)
@@ -65,7 +65,7 @@ def pens(species: SpeciesMonth, measure: str, look: Look, places: Mapping[str, i
     alt = words.pens_alt(name, measure, drawn)
     st.subheader(words.pens_heading(measure), anchor=False)
     if drawn:
-        _picture(charts.pens_figure(species, measure, look, places), alt, f"pens {species.species}")
+        picture(charts.pens_figure(species, measure, look, places), alt, f"pens {species.species}")
         marks.note(words.PENS_KEY)
     with st.expander(words.AS_TABLE, expanded=not drawn):
         marks.note(alt)
@@ -139,5 +139,6 @@ def _pen_row(pen: PenMonth, measure: str) -> tuple[str, ...]:
     return (pen.pen, words.count(pen.eggs_set), *cells, words.figure(before) if before else words.NOT_KNOWN)
 
 
-def _picture(figure: charts.go.Figure, alt: str, key: str) -> None:
+def picture(figure: charts.go.Figure, alt: str, key: str) -> None:
+    """A picture with its sentence for who cannot see it."""
     st.plotly_chart(figure, theme=None, config=charts.CONFIG, alt=alt, key=key)

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import date
+
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analytics.values import Month
+from analytics.values import Month, Period
 from dashboard import state, words
 from dashboard.state import Filters, Known
 
@@ -14,6 +17,7 @@ KNOWN = Known(
     species=("chicken", "coturnix_quail"),
     pens=("Barn 1", "Barn 2", "R&D = 100 %?", "Älv"),
     incubators=("North", "South"),
+    lines=("golden", "white & wild"),
 )
 
 
@@ -21,18 +25,40 @@ def _some(labels: tuple[str, ...]) -> st.SearchStrategy[tuple[str, ...]]:
     return st.lists(st.sampled_from(labels), unique=True).map(tuple)
 
 
-@given(
-    st.builds(
-        Filters,
-        st.sampled_from(["", "2026-01", "2026-03"]),
-        _some(KNOWN.species),
-        _some(KNOWN.pens),
-        _some(KNOWN.incubators),
-        st.sampled_from(sorted(words.MEANINGS)),
+PERIODS = st.sampled_from([("", ""), ("2026-01", ""), ("", "2026-03"), ("2026-01", "2026-03")])
+
+
+@st.composite
+def _filters(draw: st.DrawFn) -> Filters:
+    by = draw(st.sampled_from(state.BY))
+    start, end = draw(PERIODS)
+    two = (*draw(st.permutations(KNOWN.labels(by)))[: draw(st.integers(0, 2))], "", "")
+    return Filters(
+        draw(st.sampled_from(["", "2026-01", "2026-03"])),
+        draw(_some(KNOWN.species)),
+        draw(_some(KNOWN.pens)),
+        draw(_some(KNOWN.incubators)),
+        draw(st.sampled_from(sorted(words.MEANINGS))),
+        start,
+        end,
+        by,
+        two[0],
+        two[1],
     )
-)
+
+
+@given(_filters())
 def test_what_is_written_is_read_back(filters: Filters) -> None:
     assert state.read(state.write(filters), KNOWN) == (filters, ())
+    assert state.still_known(filters, KNOWN) == replace(filters, month=filters.month or "2026-03")
+
+
+@given(_filters(), _filters())
+def test_a_page_writes_and_takes_its_own_fields_only(kept: Filters, filters: Filters) -> None:
+    link = state.write(filters, state.PENS_FIELDS)
+    assert set(link) <= set(state.PENS_FIELDS)
+    found = state.merged(kept, state.read(link, KNOWN)[0], state.PENS_FIELDS)
+    assert found == replace(filters, month=kept.month)
 
 
 @given(st.dictionaries(st.sampled_from([*state.FIELDS, "x"]), st.lists(st.text(max_size=200), max_size=80)))
@@ -43,6 +69,10 @@ def test_a_strangers_link_gives_known_values_only(link: dict[str, list[str]]) ->
     assert set(filters.incubators) <= set(KNOWN.incubators)
     assert filters.month in ("", "2026-01", "2026-03")
     assert filters.measure in words.MEANINGS
+    assert {filters.start, filters.end} <= {"", "2026-01", "2026-03"}
+    assert not filters.end or filters.start <= filters.end
+    assert {filters.first, filters.second} <= {"", *KNOWN.labels(filters.by)}
+    assert not filters.first or filters.first != filters.second
     assert len(said) <= 2 * len(state.FIELDS)
     assert all(len(line) < 400 and line.isprintable() for line in said)
 
@@ -60,11 +90,29 @@ def test_every_unknown_value_is_answered_in_words() -> None:
         "pen": ["'; DROP TABLE pens; --", "<script>alert(1)</script>", "b\n2", "Barn 2"],
         "incubator": ["../../etc/passwd"],
         "measure": ["__class__"],
+        "from": ["2026-02-30"],
+        "to": ["doomsday"],
+        "by": ["colour"],
+        "first": ["Barn 9"],
+        "second": ["golden"],
     }
     filters, said = state.read(link, KNOWN)
     assert filters == Filters(pens=("Barn 2",))
     text = " ".join(said)
-    for part in ("2026-02", "dodo", "DROP TABLE", "<script>", "b 2", "passwd", "__class__"):
+    for part in (
+        "2026-02",
+        "dodo",
+        "DROP TABLE",
+        "<script>",
+        "b 2",
+        "passwd",
+        "__class__",
+        "2026-02-30",
+        "doomsday",
+        "colour",
+        "Barn 9",
+        "golden",
+    ):
         assert part in text
 
 
@@ -82,9 +130,35 @@ def test_very_many_values_are_not_all_read() -> None:
     assert any(str(state.MOST) in line for line in said)
 
 
+def test_a_period_that_runs_backwards_is_let_go() -> None:
+    filters, said = state.read({"from": ["2026-03"], "to": ["2026-01"]}, KNOWN)
+    assert (filters.start, filters.end) == ("", "")
+    assert ["backwards" in line for line in said] == [True]
+
+
+def test_one_is_never_set_beside_itself() -> None:
+    filters, said = state.read({"first": ["Barn 1"], "second": ["barn 1"]}, KNOWN)
+    assert (filters.first, filters.second, filters.pair) == ("Barn 1", "", None)
+    assert ["beside itself" in line for line in said] == [True]
+
+
+def test_lines_are_no_choice_where_none_is_recorded() -> None:
+    bare = replace(KNOWN, lines=())
+    filters, said = state.read({"by": ["line"]}, bare)
+    assert (filters.by, len(said)) == ("pen", 1)
+    assert state.still_known(Filters(by="line", first="golden"), bare) == Filters("2026-03")
+
+
 def test_what_the_records_lost_is_let_go() -> None:
     kept = Filters("2025-01", ("duck", "chicken"), ("Gone", "Barn 2"), ("South",))
     assert state.still_known(kept, KNOWN) == Filters("2026-03", ("chicken",), ("Barn 2",), ("South",))
+
+
+def test_the_period_is_whole_months() -> None:
+    period = Filters(start="2026-02", end="2026-02").in_period().period
+    assert (period.start, period.end) == (date(2026, 2, 1), date(2026, 2, 28))
+    assert Filters(end="2026-03").in_period().period == Period(None, date(2026, 3, 31))
+    assert Filters("2026-03").in_period() == Filters("2026-03").selection()
 
 
 def test_the_selection_carries_the_filters() -> None:
