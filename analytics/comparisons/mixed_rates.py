@@ -18,6 +18,7 @@ _GRID = np.concatenate(([0.0], np.geomspace(1e-3, 300.0, 14)))
 """Batch variance over the variance of a typical tray, where the search begins."""
 _CLOSE, _ROUGH = 1e-7, 2e-2
 _HIGHEST_RHO = 0.95
+_NOTHING = 1e-12
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,11 +60,13 @@ class TrayRates:
         spread = (1 + (self.eggs - 1) * rho) / self.eggs
         weighted = self.both / spread[:, None]
         profile = _Profile(self.both.T @ weighted, self.sums(weighted), self.sums(1 / spread), self.free)
+        if profile.left(0.0) <= _NOTHING * profile.whole[-1, -1]:  # no tray differs from its fitted rate
+            inside = profile.cross(0.0)
+            return MixedFit(spread, 0.0, 0.0, np.zeros(self.size), inside[:-1, :-1])
         ratio = _lowest(profile, float(np.median(spread)), closeness) if self.batches > 1 else 0.0
         inside = profile.cross(ratio)
         coefficients: Floats = np.asarray(np.linalg.solve(inside[:-1, :-1], inside[:-1, -1]), dtype=float)
-        left = float(inside[-1, -1] - inside[-1, :-1] @ coefficients)
-        return MixedFit(spread, ratio, max(left, 0.0) / self.free, coefficients, inside[:-1, :-1])
+        return MixedFit(spread, ratio, profile.left(ratio) / self.free, coefficients, inside[:-1, :-1])
 
     def tray_rho(self, binomial: float, near: float | None = None) -> float:
         """The rho at which the scale found is the binomial variance of an egg; 0 where even 0 gives less.
@@ -96,6 +99,12 @@ class _Profile:
         shrink = ratio / (1 + ratio * self.held)
         found: Floats = self.whole - (self.by_batch * shrink[:, None]).T @ self.by_batch
         return found
+
+    def left(self, ratio: float) -> float:
+        """Weighted squares that the columns leave."""
+        cross = self.cross(ratio)
+        taken = cross[-1, :-1] @ np.linalg.solve(cross[:-1, :-1], cross[:-1, -1])
+        return max(float(cross[-1, -1] - taken), 0.0)
 
     def __call__(self, ratio: float) -> float:
         cross = self.cross(ratio)

@@ -34,12 +34,12 @@ class Contrast:
     p_value: float
 
     def limits(self, level: float = 0.95) -> tuple[float, float]:
-        """Lower and upper end of its interval."""
+        """Lower and upper end of its interval, -1..1."""
         from scipy.special import ndtri, stdtrit
 
         tail = (1 + level) / 2
         half = self.error * float(stdtrit(self.dof, tail) if np.isfinite(self.dof) else ndtri(tail))
-        return self.estimate - half, self.estimate + half
+        return max(self.estimate - half, -1.0), min(self.estimate + half, 1.0)
 
 
 class PenModel:

@@ -109,11 +109,17 @@ def pen_data(store: Path, measure: str, selection: Selection, by: By) -> PenData
         for (species, name), families in sorted(sums.items())
     )
     if not len(trays.eggs):
-        _refuse(measure, groups)
+        _refuse(measure, by, groups)
     return PenData(measure, by, groups, trays, label, line_of, known)
 
 
-def _refuse(measure: str, groups: Sequence[Group]) -> None:
+def _refuse(measure: str, by: By, groups: Sequence[Group]) -> None:
+    if by == "line" and not groups:
+        raise DataTooThin(
+            "No pen of this selection has a line",
+            "Lines are compared through the pens that belong to them",
+            "Write the line of each pen into the sheet pens",
+        )
     left_out = sum(group.rate.used.left_out for group in groups)
     why = next((group.rate.why for group in groups if group.rate.why), "")
     trays = "tray" if left_out == 1 else "trays"

@@ -87,11 +87,11 @@ def _judges(data: PenData, models: Sequence[PenModel]) -> tuple[Judge, ...]:
     if data.by == "pen" and any(_NO_SPREAD in model.test.why for model in models):
         trays = data.cells
         return tuple(DealModel(passed, eggs, trays.pen, trays.batch) for passed, eggs in data.ends())
-    if data.by == "line":
+    if data.by == "line" and all(model.stands for model in models):
         return tuple(
             LineModel(model, [data.line_of[str(pen)] for pen in model.labels]) for model in models
         )  # fmt: skip
-    return tuple(model for model in models if model.stands)
+    return tuple(models) if all(model.stands for model in models) else ()
 
 
 def _machines(trays: Cells, measure: str) -> list[np.ndarray]:

@@ -12,6 +12,7 @@ from analytics.studies.wording import MEASURE_NAMES, counted, listed, percent, p
 from analytics.values import Base, Interval
 
 _BATCHES_NAMED = 6
+_ALIKE = ("same outcome", "same rate")
 _WITHIN_A_SENTENCE = {
     "saleable_of_set": "share of kept chicks",
     "cull_rate": "share of chicks not kept",
@@ -96,6 +97,9 @@ def no_finding(data: PenData, judged: Judged, pairs: Sequence[PenPair], smallest
     """What is said when no pen stands out."""
     things = "pens" if data.by == "pen" else "lines"
     p_value = judged.clustered.p_value
+    if p_value is None and any(alike in judged.clustered.why for alike in _ALIKE):
+        why = judged.clustered.why
+        return f"No difference between the {things} in {measure_words(data.measure)}. {why}"
     if p_value is None:
         return (
             f"The {things} cannot be compared in {measure_words(data.measure)} here. {judged.clustered.why}"
@@ -111,7 +115,8 @@ def no_finding(data: PenData, judged: Judged, pairs: Sequence[PenPair], smallest
     if smallest is None:
         return said
     if smallest >= 1:
-        return f"{said} These are too few eggs to see even the largest difference."
+        few = "eggs" if data.by == "pen" else "pens a line"
+        return f"{said} These are too few {few} to see even the largest difference."
     seen = "pen" if data.by == "pen" else "line"
     return (
         f"{said} With these eggs a {seen} some {points(smallest)} from the others would have been seen "
@@ -121,6 +126,23 @@ def no_finding(data: PenData, judged: Judged, pairs: Sequence[PenPair], smallest
 
 def _q(pair: PenPair) -> float:
     return 1.0 if pair.q_value is None else pair.q_value
+
+
+def hangs_on_clear(infertile: Sequence[str], none: Sequence[str]) -> str:
+    """What is said when pens stand out at one end only of what clear eggs leave open.
+
+    Args:
+        infertile: who stands out with all clear eggs infertile.
+        none: who does with none infertile.
+    """
+    if bool(infertile) == bool(none):
+        return ""
+    named, end = (infertile, "all") if infertile else (none, "none")
+    stand = "stands" if len(named) == 1 else "stand"
+    return (
+        f"It hangs on the clear eggs: with {end} of them infertile {listed(list(named))} {stand} out. "
+        "Open clear eggs and read the germinal disc, or open fresh eggs."
+    )
 
 
 def pooled_words(
@@ -176,6 +198,15 @@ def _storage_words(judged: Judged) -> str:
     return ""
 
 
+def never_met(labels: Sequence[str], by: str) -> str:
+    """A word of caution about those that were never set in one batch with another."""
+    if not labels:
+        return ""
+    was = "was" if len(labels) == 1 else "were"
+    them = listed(list(labels))
+    return f"{them} {was} never in one batch with another {by}: the season may be in the difference."
+
+
 def _few_words(data: PenData) -> str:
     if not data.clustering.assumed:
         return ""
@@ -226,8 +257,9 @@ def pair_sentence(
             f"{pair.pen_a} and {pair.pen_b} cannot be compared in {measure_words(data.measure)}. {pair.why}"
         )
     side = "below" if pair.difference < 0 else "above"
+    apart = f"{points(pair.difference)} {side}" if abs(pair.difference) >= 0.0005 else "level with"
     said = (
-        f"{_upper(first)} {measure_words(data.measure)} is {points(pair.difference)} {side} {second} "
+        f"{_upper(first)} {measure_words(data.measure)} is {apart} {second} "
         f"({signed(pair.low)} to {signed(pair.high)}, {p_words(pair.p_value)}); {held_words(judged)}."
     )
     return f"{said} {shared_words(shared)} {more_words(pair, more)}"

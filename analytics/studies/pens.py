@@ -140,7 +140,18 @@ def _reasons(data: PenData, found: Judged, names: Sequence[str]) -> list[str]:
     """Why some of these cannot be compared."""
     together = _together(found)
     reasons = [_why_apart(data, group, together) for group in data.groups if group.label in names]
-    return [reason for reason in reasons if reason]
+    lonely = words.never_met(_never_met(data, [name for name in names if name in together]), data.by)
+    return [reason for reason in (*reasons, lonely) if reason]
+
+
+def _never_met(data: PenData, names: Sequence[str]) -> list[str]:
+    """Those that shared no batch with another of their species."""
+    trays = data.cells
+    stratum = np.char.add(np.char.add(trays.batch, "|"), trays.species)
+    both = np.unique(np.stack((stratum, data.label)), axis=1)
+    batches, pens = np.unique(both[0], return_counts=True)
+    met = np.unique(both[1][np.isin(both[0], batches[pens > 1])])
+    return [name for name in names if name not in met]
 
 
 def _why_apart(data: PenData, group: Group, together: set[str]) -> str:
@@ -277,6 +288,7 @@ def _words(
         if tests.clustered.p_value is not None and tests.clustered.p_value >= 0.05:
             plain = _plain(data, found, tests)
             said = f"{said} {words.pooled_words(data, tests.independent, found, plain)}".strip()
+        said = f"{said} {_hangs_on_clear(data, found)}".strip()
     return PenWords(
         sentence=said,
         decides="clustered" if tests.clustered.p_value is not None else "",
@@ -287,6 +299,16 @@ def _words(
             [test.p_value for test in found.ends],
         ),
     )
+
+
+def _hangs_on_clear(data: PenData, found: Judged) -> str:
+    if len(found.judges) < 2:
+        return ""
+    low_is_poor = data.measure in LOW_IS_POOR
+    ends = [
+        [str(judge.labels[apart.pen]) for apart in stand_out([judge], low_is_poor)] for judge in found.judges
+    ]
+    return words.hangs_on_clear(*ends)
 
 
 def _plain(data: PenData, found: Judged, tests: PenTests) -> HypothesisTest | None:
