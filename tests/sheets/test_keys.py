@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from datetime import date, datetime
 
 import duckdb
@@ -27,7 +26,8 @@ def _in_sql(engine: duckdb.DuckDBPyConnection, label: str) -> str:
 
 
 def test_every_letter_is_lowered_alike(engine: duckdb.DuckDBPyConnection) -> None:
-    letters = [chr(code) for code in range(1, sys.maxunicode) if not 0xD800 <= code <= 0xDFFF]
+    """The first two planes: no script with capitals lies above them."""
+    letters = [chr(code) for code in range(1, 0x20000) if not 0xD800 <= code <= 0xDFFF]
     rows = engine.execute(
         f"SELECT x, {label_sql('x')} FROM (SELECT unnest(?::VARCHAR[]) AS x)", [letters]
     ).fetchall()
