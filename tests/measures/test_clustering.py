@@ -91,6 +91,31 @@ def test_nothing_recorded_is_assumed_and_said() -> None:
         assert found.spread_batch > 0
 
 
+def test_the_pull_by_hand() -> None:
+    """Our own choices, by simulation: .05 weighs as 10 trays, .03 as 2 batches; batches tell .7 of even ones."""
+    nothing = estimate_clustering(None)
+    assert (nothing.rho_tray, nothing.rho_batch) == (0.05, 0.03)
+    assert nothing.spread_tray == pytest.approx(0.1 * math.sqrt(2 / 10))
+    assert nothing.spread_batch == pytest.approx(0.04 * math.sqrt(2 / 2))
+    # 40 spare trays and 10 spare batches of the usual noise, in which .2 and .15 are found
+    found = estimate_clustering(
+        ClusterSums(
+            trays=41,
+            pens=1,
+            batches=11,
+            dispersion=40 + 800 * 0.2,
+            tray_weight=800,
+            cross=84_000 * 0.15,
+            cross_weight=84_000,
+        )
+    )
+    assert found.rho_tray == pytest.approx((40 * 0.2 + 10 * 0.05) / 50)
+    assert found.rho_batch == pytest.approx((10 * 0.15 + 2 * 0.03) / 12)
+    assert found.spread_tray == pytest.approx((0.17 + 0.05) * math.sqrt(2 / 50))
+    assert found.spread_batch == pytest.approx((0.13 + 0.01) * math.sqrt(2 / (0.7 * 10 + 2)))
+    assert not found.assumed
+
+
 def test_one_tray_a_batch_cannot_tell_batch_from_tray(farms: ModuleType) -> None:
     batch, pen = np.arange(30), np.zeros(30, int)
     eggs = np.full(30, 20.0)
