@@ -45,6 +45,23 @@ def _json(capsys: Capture, store: Path, *more: str) -> dict[str, Any]:
     return found
 
 
+def test_text_sets_pens_beside_their_own_year(
+    store_of: Callable[..., Path], store: Path, capsys: Capture
+) -> None:
+    february = {
+        "batch": "B0",
+        "incubator": "North",
+        "set_on": AT("2026-02-01"),
+        "pulled_on": AT("2026-02-19"),
+    }
+    tray = {"batch": "B0", "tray": "1", "pen": "Rowan", "eggs_set": 40, "hatched": 20}
+    store_of(batches=[february], trays=[tray])
+    assert run(["review", "--store", str(store)]) == 0
+    said = capsys.readouterr().out
+    assert re.search(r"  Rowan +20 +- +15 +75 % +\S+ % +50 % +\S+ %\n", said)
+    assert re.search(r"  Hatch of set +set +30 +77 % +\S+ % +50 % +\S+ % +80 %\n", said)
+
+
 def test_text_says_what_it_is_only_about(store: Path, capsys: Capture) -> None:
     assert run(["review", "--store", str(store), "--pen", "Rowan", "--from", "2026-03-02"]) == 0
     assert capsys.readouterr().out.startswith(

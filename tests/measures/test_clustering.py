@@ -92,7 +92,7 @@ def test_nothing_recorded_is_assumed_and_said() -> None:
 
 
 def test_the_pull_by_hand() -> None:
-    """Our own choices, by simulation: .05 weighs as 10 trays, .03 as 2 batches; batches tell .7 of even ones."""
+    """Chosen by simulation: .05 weighs as 10 trays, .03 as 2 batches; a batch tells .7 of an even one."""
     nothing = estimate_clustering(None)
     assert (nothing.rho_tray, nothing.rho_batch) == (0.05, 0.03)
     assert nothing.spread_tray == pytest.approx(0.1 * math.sqrt(2 / 10))

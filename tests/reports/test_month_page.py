@@ -62,7 +62,7 @@ def _rates(eggs: int, hatched: int, clear: int = 0) -> Rates:
         used=Used(4, 2, 1),
         eggs_set=eggs,
         hatched=hatched,
-        opened=Stages(infertile=eggs - hatched - clear, clear=clear),
+        opened=Stages(infertile=eggs - hatched - clear - eggs // 10, clear=clear, late=eggs // 10),
         opened_squares=eggs - hatched,
         tray_squares=eggs**2 / 4,
         batch_squares=eggs**2 / 2,
@@ -135,6 +135,24 @@ def test_it_says_the_numbers_with_what_they_are_shares_of(page: Page) -> None:
         "Records as of 2026-03-23.",
     ):
         assert words in said, words
+
+
+@pytest.mark.parametrize(
+    "row",
+    [
+        # Rowan: 120 set, 100 hatched, 12 dead late, 8 infertile; the year before 700 of 900
+        r"Rowan 120 100 83 % \S+ % 78 % \S+ % 93 % \S+ % 89 % \S+ %",
+        # this month: 20 of 200 clear; before: 600 set, 420 hatched, 60 dead late, 120 infertile
+        r"Hatch of set of 200 set 75 % \S+ % 70 % \S+ % 80 %",
+        r"Fertility of set less cracked, 200 set – \S+ % 80 % \S+ % –",
+        # eleven months before: 111 set, 70 hatched, 11 dead late, 30 infertile
+        r"Apr 2025 111 63 % \S+ % 111 73 % \S+ % 86 % \S+ %",
+    ],
+)
+def test_every_cell_stands_in_its_column(row: str) -> None:
+    rows = re.findall(r"<tr>(.*?)</tr>", review_page(_review()), re.DOTALL)
+    said = [" ".join(re.sub(r"<[^>]+>", " ", cells).split()) for cells in rows]
+    assert [words for words in said if re.fullmatch(row, words)], said
 
 
 def test_every_table_has_a_caption_and_scoped_headings(page: Page) -> None:
