@@ -18,8 +18,9 @@ from scipy.special import ndtr
 from analytics.attribution.crossed import Model, fit_on, lay_out
 from analytics.attribution.draws import Draws, draws
 from analytics.attribution.layout import Floats
-from analytics.attribution.shares import losses, parts_of, rate
-from analytics.attribution.terms import Terms, Trays, check_trays, terms_of
+from analytics.attribution.runs import cells_by_level, month_of, worst_run
+from analytics.attribution.shares import Part, cells_of, losses, parts_of, rate
+from analytics.attribution.terms import BY_MONTH, Terms, Trays, check_trays, terms_of
 from analytics.errors import DataTooThin, WrongUsage
 
 GROUPS = ("flock", "handling", "incubator", "season", "shared", "baseline", "chance")
@@ -80,7 +81,10 @@ class ItemLine:
         eggs: chicks lost by it; negative = won.
         low: lower end of the 95 % interval.
         high: upper end.
-        p_value: two-sided, of no difference from the typical level.
+        p_value: two-sided, of no difference from the typical level; of a run of months, of none from the
+            level's own other months.
+        first: first month of a run of months, else "".
+        last: its last month, else "".
     """
 
     group: str
@@ -91,6 +95,8 @@ class ItemLine:
     low: float
     high: float
     p_value: float
+    first: str = ""
+    last: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +126,8 @@ class LossLedger:
         causes: the first five groups together.
         steps: one for each step.
         items: every level of every factor and every covariate, per step and over all.
+        runs: of every pen and machine that has a term for its months, and every step, the run of months
+            that stands out most as a loss; parts of the items, not beside them.
         inseparable: what cannot be told apart.
         left_out: factor or covariate -> why it has no part.
         doubts: steps whose model did not settle, and why.
@@ -132,6 +140,7 @@ class LossLedger:
     causes: LedgerLine
     steps: tuple[StepLine, ...]
     items: tuple[ItemLine, ...]
+    runs: tuple[ItemLine, ...]
     inseparable: tuple[Inseparable, ...]
     left_out: Mapping[str, str]
     doubts: tuple[str, ...]
@@ -151,18 +160,23 @@ class LossLedger:
         return self.lines[GROUPS.index(group)]
 
 
+Items = dict[tuple[str, str], tuple[tuple[str, ...], dict[str, Floats]]]
+
+
 @dataclass(frozen=True, slots=True)
 class Account:
     """The ledger draw by draw.
 
     Attributes:
         groups: group -> chicks, shape (draws,).
-        items: (group, factor) -> levels and their chicks per step, shape (steps, draws, levels).
+        items: (group, factor) -> levels and, by step, their chicks, shape (draws, levels).
+        months: the same for factors by month: what the months differ by, and that with the factor itself.
         expected: share of entering eggs that typical trays lose, shape (draws, steps).
     """
 
     groups: Mapping[str, Floats]
-    items: Mapping[tuple[str, str], tuple[tuple[str, ...], Mapping[str, Floats]]]
+    items: Items
+    months: tuple[Items, Items]
     expected: Floats
 
 
@@ -235,18 +249,27 @@ def account(trays: Trays, target: float, terms: Sequence[Terms], drawn: Sequence
     rates = np.column_stack([rate(typical.eta, typical.noise) for typical, _ in split])
     worth = np.cumprod(np.column_stack((np.ones(len(rates)), rates[:, ::-1])), axis=1, dtype=float)[:, ::-1]
     groups: dict[str, Floats] = {group: np.zeros(len(rates)) for group in CAUSES}
-    items: dict[tuple[str, str], tuple[tuple[str, ...], dict[str, Floats]]] = {}
+    items: Items = {}
+    months: tuple[Items, Items] = ({}, {})
     for at, (typical, parts) in enumerate(split):
-        lost = losses(typical, parts, trays.entering(at), worth[:, at + 1])
-        for part, loss in zip(parts, lost, strict=True):
+        cells = cells_of(parts)
+        lost = losses(typical, parts, trays.entering(at), worth[:, at + 1], [whole for _, whole in cells])
+        for part, loss in zip(parts, lost, strict=False):
             groups[part.group] += loss.sum(axis=1)
-            by_step = items.setdefault((part.group, part.name), (part.levels, {}))[1]
-            by_step[trays.steps[at]] = by_step.get(trays.steps[at], 0.0) + loss
+            _enter(items, part, trays.steps[at], loss)
+        for (own, whole), loss in zip(cells, lost[len(parts) :], strict=True):
+            _enter(months[0], own, trays.steps[at], lost[parts.index(own)])
+            _enter(months[1], whole, trays.steps[at], lost[parts.index(own)] + loss)
     eggs, hatched = float(trays.eggs.sum()), float(trays.passed[:, -1].sum())
     groups["baseline"] = eggs * (target - worth[:, 0])
     explained = np.sum([groups[group] for group in (*CAUSES, "baseline")], axis=0)
     groups["chance"] = eggs * target - hatched - explained
-    return Account(groups, items, 1 - rates)
+    return Account(groups, items, months, 1 - rates)
+
+
+def _enter(items: Items, part: Part, step: str, loss: Floats) -> None:
+    by_step = items.setdefault((part.group, part.name), (part.levels, {}))[1]
+    by_step[step] = by_step[step] + loss if step in by_step else loss
 
 
 def summary(
@@ -261,6 +284,7 @@ def summary(
         causes=_line("causes", np.sum([found.groups[group] for group in CAUSES], axis=0)),
         steps=tuple(_steps(trays, found)),
         items=tuple(_items(found)),
+        runs=tuple(_runs(found)),
         inseparable=_inseparable(terms),
         left_out={name: why for term in terms for name, why in term.left_out.items()},
         doubts=doubts,
@@ -287,8 +311,27 @@ def _items(found: Account) -> list[ItemLine]:
         whole = np.sum(list(by_step.values()), axis=0)
         for step, values in (*by_step.items(), (ALL_STEPS, whole)):
             low, high = np.quantile(values, [TAIL, 1 - TAIL], axis=0)
-            rows = zip(levels, values.mean(axis=0), low, high, p_values(values), strict=True)
-            lines += [ItemLine(group, factor, row[0], step, *map(float, row[1:])) for row in rows]
+            rows = np.column_stack((values.mean(axis=0), low, high, p_values(values))).tolist()
+            for level, (eggs, least, most, p_value) in zip(levels, rows, strict=True):
+                lines.append(ItemLine(group, factor, level, step, eggs, least, most, p_value))
+    return lines
+
+
+def _runs(found: Account) -> list[ItemLine]:
+    lines = []
+    for key, (cells, by_step) in found.months[0].items():
+        wholes = found.months[1][key][1]
+        for step, own in by_step.items():
+            for level, columns in cells_by_level(cells).items():
+                run = worst_run(own[:, columns])
+                if run:
+                    whole = wholes[step][:, columns[run.first : run.last + 1]].sum(axis=1)
+                    line = _line("", whole)
+                    first, last = (month_of(cells[columns[end]]) for end in (run.first, run.last))
+                    lines.append(ItemLine(
+                        key[0], key[1].removesuffix(BY_MONTH), level, step,
+                        line.eggs, line.low, line.high, run.p_value, first, last,
+                    ))  # fmt: skip
     return lines
 
 

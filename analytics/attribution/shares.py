@@ -16,7 +16,7 @@ from scipy.special import expit
 from analytics.attribution.draws import Draws
 from analytics.attribution.layout import Factor, Flags, Floats, Ints
 from analytics.attribution.separability import Meeting
-from analytics.attribution.terms import Covariate, Terms
+from analytics.attribution.terms import BETWEEN, BY_MONTH, Covariate, Terms
 
 NODES, WEIGHTS = np.polynomial.hermite_e.hermegauss(9)
 WEIGHTS = WEIGHTS / WEIGHTS.sum()
@@ -152,6 +152,18 @@ def _of_islands(
     return Part("shared", called, names, table, middles - typical[:, None]), typical
 
 
+def cells_of(parts: Sequence[Part]) -> list[tuple[Part, Part]]:
+    """Each factor's own months, and beside them the factor itself counted out by the same months."""
+    by_name = {part.name: part for part in parts}
+    found = []
+    for part in parts:
+        owner = by_name.get(part.name.removesuffix(BY_MONTH))
+        if part.name.endswith(BY_MONTH) and owner:
+            of = [owner.levels.index(level.rsplit(BETWEEN, 1)[0]) for level in part.levels]
+            found.append((part, replace(part, values=owner.values[:, of])))
+    return found
+
+
 def rate(eta: Floats, noise: Floats) -> Floats:
     """Mean rate of trays whose logits are normal around `eta` with sd `noise`.
 
@@ -165,7 +177,9 @@ def rate(eta: Floats, noise: Floats) -> Floats:
     return total
 
 
-def losses(typical: Typical, parts: Sequence[Part], eggs: Floats, worth: Floats) -> list[Floats]:
+def losses(
+    typical: Typical, parts: Sequence[Part], eggs: Floats, worth: Floats, also: Sequence[Part] = ()
+) -> list[Floats]:
     """Eggs lost in a step beyond what typical trays lose, shared out over the parts.
 
     On the straight path from the typical tray to this one every summand of the logit keeps its share of the
@@ -177,23 +191,25 @@ def losses(typical: Typical, parts: Sequence[Part], eggs: Floats, worth: Floats)
         parts: the summands.
         eggs: eggs that entered, shape (trays,).
         worth: chicks that an egg past this step stands for, one entry a draw.
+        also: parts counted out in another way, which are no summands of their own.
 
     Returns:
-        for each part the loss of each level in chicks, shape (draws, levels).
+        for each part, and each of `also`, the loss of each level in chicks, shape (draws, levels).
     """
     kept = np.flatnonzero(eggs > 0)
-    tables = [part.table[kept] for part in parts]
-    found = [np.empty_like(part.values) for part in parts]
+    asked = (*parts, *also)
+    tables = [part.table[kept] for part in asked]
+    found = [np.empty_like(part.values) for part in asked]
     step = max(1, CHUNK // max(len(kept), 1))
     for low in range(0, len(worth), step):
         rows = slice(low, low + step)
-        some = [replace(part, values=part.values[rows]) for part in parts]
-        way = sum(((table @ part.values.T).T for table, part in zip(tables, some, strict=True)),
-                  np.zeros((len(typical.eta[rows]), len(kept))))  # fmt: skip
+        way = np.zeros((len(worth[rows]), len(kept)))
+        for table, part in zip(tables, parts, strict=False):
+            way += (table @ part.values[rows].T).T
         weight = -_steepness(typical.eta[rows, None], typical.noise[rows, None], way)
         weight *= worth[rows, None] * eggs[kept]
-        for at, (table, part) in enumerate(zip(tables, some, strict=True)):
-            found[at][rows] = (table.T @ weight.T).T * part.values
+        for at, (table, part) in enumerate(zip(tables, asked, strict=True)):
+            found[at][rows] = (table.T @ weight.T).T * part.values[rows]
     return found
 
 

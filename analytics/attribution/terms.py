@@ -30,6 +30,8 @@ STEPS = ("fertile", "early", "mid", "late", "shell")
 OF_THE_HATCHER = ("late", "shell")
 """Steps that pass in the hatcher."""
 ENOUGH_MONTHS = 3
+BY_MONTH = ":month"
+"""Ends the name of a factor's own months."""
 BETWEEN = " / "
 """Stands between pen (or machine) and month in the name of a level."""
 
@@ -179,9 +181,9 @@ def _groupings(
     ):
         if _months_of(trays.month[used], members[used], what[used]) >= ENOUGH_MONTHS:
             crossed = np.char.add(np.char.add(members.astype(str), BETWEEN), trays.month.astype(str))
-            groupings.append(Grouping(group, factor_of(f"{own}:month", crossed)))
+            groupings.append(Grouping(group, factor_of(f"{own}{BY_MONTH}", crossed)))
         else:
-            left_out[f"{own}:month"] = "in too few months there are two for each of them"
+            left_out[f"{own}{BY_MONTH}"] = "in too few months there are two for each of them"
     return groupings
 
 

@@ -18,17 +18,26 @@ STEPS = ("fertile", "early", "late")
 
 
 def make_trays(
-    logit: Callable[[np.ndarray, np.ndarray], list[np.ndarray]], *, home: bool = False, seed: int = 5
+    logit: Callable[[np.ndarray, np.ndarray], list[np.ndarray]],
+    *,
+    home: bool = False,
+    failing: float = 0.0,
+    per_month: int = 2,
 ) -> Trays:
-    """6 pens, 3 machines, 24 batches in 12 months; trays of 30 eggs with the given logits per step."""
+    """6 pens, 3 machines, 24 batches; trays of 30 eggs with the given logits per step.
+
+    `failing` is added to the first step of the second pen from the sixth month on.
+    """
     batch, pen = (part.ravel() for part in np.mgrid[:24, :6])
     machine = batch % 3
     if home:
         kept = pen % 3 == machine
         batch, pen, machine = batch[kept], pen[kept], machine[kept]
-    rng = np.random.default_rng(seed)
+    rng = np.random.default_rng(5)
+    month = batch // per_month
     passed, left = [], np.full(len(pen), 30)
-    for eta in logit(pen, machine):
+    for at, eta in enumerate(logit(pen, machine)):
+        eta = eta + np.where((at == 0) & (pen == 1) & (month >= 5), failing, 0.0)
         left = rng.binomial(left, 1 / (1 + np.exp(-eta)))
         passed.append(left)
     machines = np.char.add("M", machine.astype(str))
@@ -40,9 +49,9 @@ def make_trays(
         setter=machines,
         hatcher=machines,
         batch=np.char.add("B", np.char.zfill(batch.astype(str), 2)),
-        month=np.char.add("M", np.char.zfill((batch // 2).astype(str), 2)),
+        month=np.char.add("M", np.char.zfill(month.astype(str), 2)),
         storage_days=rng.integers(1, 8, len(pen)).astype(float),
-        hen_weeks=20 + 5.0 * pen + 2 * (batch // 2) + rng.uniform(0, 20, len(pen)),
+        hen_weeks=20 + 5.0 * pen + 2 * month + rng.uniform(0, 20, len(pen)),
         diets={},
         parents={},
     )
@@ -121,6 +130,24 @@ def test_a_bad_machine_is_the_first_finding() -> None:
     assert seen.line("flock").low < 0 < seen.line("flock").high
 
 
+def test_a_pen_that_fails_from_a_month_on_is_found_with_its_months() -> None:
+    def even(pen: np.ndarray, machine: np.ndarray) -> list[np.ndarray]:
+        return [np.full(len(pen), eta) for eta in (2.2, 2.7, 2.5)]
+
+    seen = ledger(make_trays(even, failing=-1.9, per_month=3), 0.85, size=600, points=64)
+    first = findings(seen)[0]
+    assert (first.item.factor, first.item.level, first.item.step) == ("pen", "P1", "fertile")
+    assert (first.item.first, first.item.last) == ("M05", "M07")
+    # 9 trays of 30 eggs x (.900 - .574) x .937 x .924 = 76.2 chicks
+    assert first.item.low < 76.2 < first.item.high
+    assert first.item.p_value < 0.01
+    assert not any(
+        one.item.first == ""
+        for one in findings(seen)
+        if one.item.level == "P1" and one.item.step == "fertile"
+    )
+
+
 def test_home_machines_cannot_be_separated_and_say_so() -> None:
     seen = ledger(make_trays(one_bad_machine, home=True), 0.85, size=600, points=64)
     assert [one.factors for one in seen.inseparable] == [("pen", "incubator")]
@@ -192,7 +219,7 @@ def _with(found: LossLedger, rows: list[tuple[float, float]]) -> tuple[Finding, 
         ItemLine("flock", "pen", f"P{at}", "fertile", eggs, eggs - 1, eggs + 1, p)
         for at, (eggs, p) in enumerate(rows)
     )
-    return findings(replace(found, items=items, eggs_set=1000.0))
+    return findings(replace(found, items=items, runs=(), eggs_set=1000.0))
 
 
 def test_strength_follows_the_rule_by_hand(found: LossLedger) -> None:

@@ -83,7 +83,9 @@ def coverage(name: str, plan: LedgerPlan, farms: int) -> list[dict[str, str]]:
         trays, truth = make_farm(plan, rng)
         for line, looks in look(ledger(trays, TARGET, seed=farm + 1), truth).items():
             seen.setdefault(line, []).extend(looks)
-    return [_row(name, line, farms, np.array(looks)) for line, looks in seen.items()]
+    # a chance island in a farm or two makes no figure
+    enough = {line: looks for line, looks in seen.items() if len(looks) > farms / 2}
+    return [_row(name, line, farms, np.array(looks)) for line, looks in enough.items()]
 
 
 def _row(name: str, line: str, farms: int, looks: np.ndarray) -> dict[str, str]:
