@@ -40,6 +40,7 @@ from analytics.values import Used
 ALONG: tuple[Along, ...] = ("hen_age", "storage", "month", "males_per_female")
 INDEPENDENT = "Cochran-Armitage trend, as if every egg were independent"
 _BETWEEN = "pens' own rates on their own mean, batches random, Knapp-Hartung"
+_DECIMALS = {"males_per_female": 2}
 Ends = list[tuple[Floats, Floats]]
 
 
@@ -199,7 +200,7 @@ def _tests(
         decides = "between_pens"
     between = decides == "between_pens"
     return TrendTests(
-        independent=_independent(axis.x, *ends[0]),
+        independent=_independent(axis, *ends[0]),
         method=_BETWEEN if between else fits[0].method,
         decides=decides,
         clustered=slopes.between_pens if between else slopes.within_pens,
@@ -208,11 +209,11 @@ def _tests(
     )
 
 
-def _independent(x: Floats, passed: Floats, eggs: Floats) -> HypothesisTest:
-    """Whole eggs, trays of one x together."""
+def _independent(axis: Axis, passed: Floats, eggs: Floats) -> HypothesisTest:
+    """Whole eggs, trays of one x together: tenths of a day, week or month, hundredths of a male."""
     whole = np.rint(eggs)
-    kept = ~np.isnan(x) & (whole > 0)
-    scores, code = np.unique(np.round(x[kept], 6), return_inverse=True)
+    kept = ~np.isnan(axis.x) & (whole > 0)
+    scores, code = np.unique(np.round(axis.x[kept], _DECIMALS.get(axis.by, 1)), return_inverse=True)
     came = np.bincount(code, weights=np.minimum(np.rint(passed), whole)[kept], minlength=len(scores))
     found = independent_trend(came, np.bincount(code, weights=whole[kept], minlength=len(scores)), scores)
     return replace(found.test, method=INDEPENDENT)

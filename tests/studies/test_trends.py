@@ -21,6 +21,7 @@ from analytics.studies.trend_axis import share_of_time
 from analytics.studies.trend_records import TrendAnswer
 from analytics.studies.trend_words import BASES
 from analytics.studies.trends import ALONG, trend
+from seed_demo.build import build_demo
 
 Make = Callable[..., Path]
 Rows = list[dict[str, Any]]
@@ -336,6 +337,22 @@ def _numbers(record: Any) -> list[float]:
     if isinstance(record, (tuple, list)):
         return [number for part in record for number in _numbers(part)]
     return [record] if isinstance(record, float) else []
+
+
+@pytest.mark.slow
+def test_storage_harm_planted_in_the_demo_shows(tmp_path: Path) -> None:
+    """Planted: 0.12 less log odds of passing early a day, from 0.94-0.95: some 0.6-0.7 points a day."""
+    store = tmp_path / "demo.duckdb"
+    build_demo(store, 2026)
+    found = trend(store, "early_loss", "storage", Selection())
+    infertile, dead = found.tests.ends
+    assert infertile.p_value < 0.001
+    assert infertile.low < 0.0065 < infertile.high
+    assert dead.estimate > 0
+    assert dead.low < 0.0065 < dead.high
+    assert found.words.sentence.startswith(("Each day of storage goes with", "Clear eggs leave it open"))
+    fertile = trend(store, "fertility", "storage", Selection())
+    assert fertile.tests.clustered.p_value >= 0.05
 
 
 def test_bases_are_those_of_the_rates() -> None:
