@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import words, words_pens
+from dashboard import words, words_pens, words_trends
 from dashboard.components import frame
-from dashboard.pages import month, pens, records
+from dashboard.pages import month, pens, records, trends
 
 
 def main() -> None:
@@ -17,6 +17,7 @@ def main() -> None:
     pages = {
         "month": st.Page(month.show, title=words.PAGE_MONTH, url_path="this-month", default=True),
         "pens": st.Page(pens.show, title=words_pens.PAGE, url_path="pens"),
+        "trends": st.Page(trends.show, title=words_trends.PAGE, url_path="trends"),
         "records": st.Page(records.show, title=words.PAGE_RECORDS, url_path="record-sheets"),
     }
     st.session_state[frame.PAGES] = pages

@@ -29,6 +29,8 @@ from analytics.studies.pen_funnel import PenFunnel, pen_funnels
 from analytics.studies.pen_records import By, PairAnswer, PensAnswer
 from analytics.studies.pens import pen_comparison
 from analytics.studies.records import MonthReview
+from analytics.studies.trend_records import Along, TrendAnswer
+from analytics.studies.trends import trend
 from analytics.values import Month
 from dashboard import words
 from dashboard.launch import EXAMPLE, STORE
@@ -144,6 +146,11 @@ def pair(which: Shown, filters: Filters) -> PairAnswer | None:
     return _pair(str(which.store), which.mark, filters.measure, selection, filters.by, filters.pair)
 
 
+def trends(which: Shown, filters: Filters) -> TrendAnswer:
+    """Whether a rate goes with a number of the trays."""
+    return _trends(str(which.store), which.mark, filters.measure, filters.in_period(), filters.along)
+
+
 def _mark(store: Path) -> str:
     try:
         return f"{change_count(store)} {store.stat().st_mtime_ns}"
@@ -215,3 +222,8 @@ def _pair(
     store: str, mark: str, measure: str, selection: Selection, by: By, asked: tuple[str, str]
 ) -> PairAnswer | None:
     return pen_comparison(Path(store), measure, selection, by=by, pair=asked).pair
+
+
+@st.cache_data(show_spinner=words.READING, max_entries=64)
+def _trends(store: str, mark: str, measure: str, selection: Selection, along: Along) -> TrendAnswer:
+    return trend(Path(store), measure, along, selection)

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from analytics.errors import WrongUsage
 from analytics.options import Selection
 from analytics.studies.pen_records import By
+from analytics.studies.trend_records import Along
 from analytics.values import Month, Period
 from dashboard import words
 
@@ -19,10 +20,14 @@ MONTH_FIELDS = ("month", "species", "pen", "incubator", "measure")
 """Names in the link of the page of the month."""
 PENS_FIELDS = ("from", "to", "species", "pen", "incubator", "measure", "by", "first", "second")
 """Names in the link of the page of pens."""
-FIELDS = (*MONTH_FIELDS, "from", "to", "by", "first", "second")
+TRENDS_FIELDS = ("from", "to", "species", "pen", "incubator", "measure", "along")
+"""Names in the link of the page of trends."""
+FIELDS = (*MONTH_FIELDS, "from", "to", "by", "first", "second", "along")
 """All names in links."""
 BY: tuple[By, ...] = ("pen", "line")
 """What can be set against one another."""
+ALONG: tuple[Along, ...] = ("month", "storage", "hen_age", "males_per_female")
+"""What a rate can go with, in the order in which it is offered."""
 MOST = 60
 """Values read of one field; a link may hold any number."""
 _LONGEST = 60
@@ -37,6 +42,7 @@ _NAMES = {
     "by": "by",
     "first": "first",
     "second": "second",
+    "along": "along",
 }
 """Name in the link -> name in the filters."""
 
@@ -79,6 +85,7 @@ class Filters:
         by: whether pens or lines are set against one another.
         first: one of them to be asked about, or "".
         second: another to hold it against, or "".
+        along: what a trend runs along.
     """
 
     month: str = ""
@@ -91,6 +98,7 @@ class Filters:
     by: By = "pen"
     first: str = ""
     second: str = ""
+    along: Along = "month"
 
     @property
     def pair(self) -> tuple[str, str] | None:
@@ -123,6 +131,7 @@ def read(link: Mapping[str, Sequence[str]], known: Known) -> tuple[Filters, tupl
         by=by,
         first=_label(link.get("first", ()), known.labels(by), words.FILTER_FIRST, said),
         second=_label(link.get("second", ()), known.labels(by), words.FILTER_SECOND, said),
+        along=_along(link.get("along", ()), said),
     )
     if chosen.first and chosen.first == chosen.second:
         said.append(words.twice_in_link(chosen.first))
@@ -146,6 +155,7 @@ def write(filters: Filters, of: Sequence[str] = FIELDS) -> dict[str, list[str]]:
         "by": [filters.by] if filters.by != BY[0] else [],
         "first": [filters.first] if filters.first else [],
         "second": [filters.second] if filters.second else [],
+        "along": [filters.along] if filters.along != ALONG[0] else [],
     }
     return {name: values for name, values in fields.items() if values and name in of}
 
@@ -168,6 +178,7 @@ def still_known(filters: Filters, known: Known) -> Filters:
         by=by,
         first=first,
         second=second if second != first else "",
+        along=filters.along,
     )
 
 
@@ -233,3 +244,12 @@ def _by(given: Sequence[str], known: Known, said: list[str]) -> By:
 
 def _label(given: Sequence[str], known: Sequence[str], field: str, said: list[str]) -> str:
     return next(iter(_labels(given[:1], known, field, said)), "")
+
+
+def _along(given: Sequence[str], said: list[str]) -> Along:
+    for along in ALONG:
+        if given and given[0] == along:
+            return along
+    if given:
+        said.append(words.unknown_in_link(words.FILTER_ALONG, [shortened(given[0])]))
+    return ALONG[0]

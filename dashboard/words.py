@@ -1,4 +1,4 @@
-"""Everything the dashboard says, in one place: another language is another copy of this file.
+"""Everything the dashboard says; another language is another copy of this file and of words_*.py beside it.
 
 Numbers are put into words here too, so that a rate never appears without what it is a share of.
 """
@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from datetime import date, datetime
 from pathlib import Path
 
+from analytics.studies.pen_words import p_words
 from analytics.studies.records import OpenBatch, PenMonth
 from analytics.studies.wording import (
     MEASURE_NAMES,
@@ -53,6 +54,13 @@ FILTER_FROM = "Hatched from"
 FILTER_TO = "Hatched until"
 FILTER_BY = "Set side by side"
 BY_NAMES: dict[str, str] = {"pen": "pens", "line": "lines"}
+FILTER_ALONG = "Does it go with"
+ALONG_NAMES: dict[str, str] = {
+    "month": "the months?",
+    "storage": "days of storage?",
+    "hen_age": "the hens' age?",
+    "males_per_female": "males per female?",
+}
 FILTER_FIRST = "Is this one"
 FILTER_SECOND = "unlike this one?"
 CHOOSE = "choose"
@@ -247,6 +255,11 @@ def count(number: float | None) -> str:
     if number is None:
         return NOT_KNOWN
     return f"{number:,.0f}" if float(number).is_integer() else f"{number:,.1f}"
+
+
+def chance(p_value: float | None) -> str:
+    """0.03 or < 0.001, or a dash."""
+    return NOT_KNOWN if p_value is None else p_words(p_value).removeprefix("p ").removeprefix("= ")
 
 
 def with_base(rate: Rate) -> str:

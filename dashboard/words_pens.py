@@ -95,7 +95,7 @@ CLUSTERED, STRATIFIED, INDEPENDENT = (
     "As if every egg were independent",
 )
 TAKES = {
-    CLUSTERED: "eggs of a tray, and trays of a batch, are alike; machine and storage are held equal",
+    CLUSTERED: "eggs of a tray, and trays of a batch, are alike; machine and storage are held equal if known",
     STRATIFIED: "only eggs of one batch are held against each other; eggs of a tray do not sway one another",
     INDEPENDENT: "no egg shares anything with another; calls chance a difference too often",
 }
@@ -244,11 +244,6 @@ def points_range(pair: PenPair) -> str:
     return (
         NOT_KNOWN if pair.low is None or pair.high is None else f"{signed(pair.low)} to {signed(pair.high)}"
     )
-
-
-def chance(p_value: float | None) -> str:
-    """0.03 or < 0.001, or a dash."""
-    return NOT_KNOWN if p_value is None else p_words(p_value).removeprefix("p ").removeprefix("= ")
 
 
 def two_figures(answer: PairAnswer) -> tuple[tuple[str, str, str], ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from analytics.comparisons.slope_records import Slope
 from analytics.reports.month_text import paragraph, table
 from analytics.studies.pen_words import p_words
-from analytics.studies.trend_records import TrendAnswer, TrendPoint
+from analytics.studies.trend_records import Along, TrendAnswer, TrendPoint
 from analytics.studies.wording import percent, percent_range
 from analytics.values import Interval
 
@@ -47,16 +47,16 @@ def _slopes(answer: TrendAnswer) -> str:
         ("within pen and batch", slopes.same_batch),
         ("from pen to pen", slopes.between_pens),
     ]
-    step = _STEP.get(answer.by, 1.0)
     heading = (f"points per {UNITS[answer.by]}", "slope", "95 % range", "p")
-    return table(heading, [(name, *_slope(slope, step)) for name, slope in rows])
+    return table(heading, [(name, *slope_cells(slope, answer.by)) for name, slope in rows])
 
 
-def _slope(slope: Slope, step: float) -> tuple[str, str, str]:
+def slope_cells(slope: Slope, by: Along) -> tuple[str, str, str]:
+    """The slope, its range and its p, in points per unit of `UNITS`; dashes where there is none."""
     if slope.estimate is None:
         return "-", "-", "-"
     low, middle, high, p_value = slope.known()
-    size = 100 * step
+    size = 100 * _STEP.get(by, 1.0)
     return (
         f"{middle * size:+.2f}",
         f"{low * size:+.2f} to {high * size:+.2f}",

@@ -52,6 +52,24 @@ def choose_sides(known: Known) -> Filters:
     return _done(state.PENS_FIELDS)
 
 
+def choose_along(known: Known) -> Filters:
+    """The choices of a trend."""
+    _settle(known, state.TRENDS_FIELDS)
+    with _row():
+        _measure()
+        st.selectbox(
+            words.FILTER_ALONG,
+            state.ALONG,
+            format_func=words.ALONG_NAMES.__getitem__,
+            key="along",
+            width=_NARROW + 20,
+        )
+        _period(known)
+        with st.popover(words.filters_label(_narrowed())):
+            _some_of_it(known)
+    return _done(state.TRENDS_FIELDS)
+
+
 def choose_two(labels: Sequence[str]) -> None:
     """Asks for two; what is chosen stood in the filters before the page began to run."""
     with st.container(key="two", horizontal=True, vertical_alignment="bottom"):
@@ -140,6 +158,7 @@ def _settle(known: Known, of: Sequence[str]) -> None:
         by=chosen.by,
         first=chosen.first or None,
         second=chosen.second or None,
+        along=chosen.along,
     )
 
 
@@ -156,6 +175,7 @@ def _from_widgets() -> Filters:
         kept.get("by") or state.BY[0],
         kept.get("first") or "",
         kept.get("second") or "",
+        kept.get("along") or state.ALONG[0],
     )
 
 

@@ -37,6 +37,12 @@ def notice(title: str, lines: Sequence[str], *, grave: bool = False) -> None:
     st.html(f"<div class='{kind}' role='{'alert' if grave else 'status'}'>{heading}{body}</div>")
 
 
+def points(lines: Sequence[str]) -> None:
+    """Secondary sentences, one beneath the other."""
+    items = "".join(f"<li>{_text(line)}</li>" for line in lines)
+    st.html(f"<ul class='pw-points'>{items}</ul>")
+
+
 def steps(ways: Sequence[tuple[str, str]]) -> None:
     """Numbered ways to go on."""
     items = "".join(f"<li><strong>{_text(name)}.</strong> {_text(text)}</li>" for name, text in ways)

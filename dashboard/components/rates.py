@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import streamlit as st
 
@@ -11,6 +11,7 @@ from analytics.studies.records import PenMonth, SpeciesMonth
 from analytics.values import Month, Rate
 from dashboard import charts, words
 from dashboard.components import marks
+from dashboard.downloads import as_csv
 from dashboard.look import Look
 
 _STRIP = ("hatch_of_set", "fertility", "hatch_of_fertile")
@@ -142,3 +143,8 @@ def _pen_row(pen: PenMonth, measure: str) -> tuple[str, ...]:
 def picture(figure: charts.go.Figure, alt: str, key: str) -> None:
     """A picture with its sentence for who cannot see it."""
     st.plotly_chart(figure, theme=None, config=charts.CONFIG, alt=alt, key=key)
+
+
+def take(label: str, name: str, rows: Sequence[Mapping[str, object]]) -> None:
+    """A button that hands a table out as CSV."""
+    st.download_button(label, as_csv(rows), name, "text/csv", on_click="ignore")

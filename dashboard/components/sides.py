@@ -15,8 +15,7 @@ from analytics.studies.pen_records import PenPair, PenRow, PensAnswer
 from dashboard import charts_pens, data, words_pens
 from dashboard import words as common_words
 from dashboard.components import filters, marks
-from dashboard.components.rates import name_of, picture
-from dashboard.downloads import as_csv
+from dashboard.components.rates import name_of, picture, take
 from dashboard.look import Look
 from dashboard.state import Filters, Known
 
@@ -122,7 +121,7 @@ def numbers(answer: PensAnswer) -> None:
         ),
         wide=(words_pens.COL_WHY,),
     )
-    _take(
+    take(
         words_pens.DOWNLOAD_NUMBERS,
         f"penwise-{answer.by}s-{answer.measure}.csv",
         pens_values(answer)["rows"],
@@ -152,7 +151,7 @@ def pairs(answer: PensAnswer) -> None:
             (words_pens.COL_POINTS, words_pens.COL_RANGE, words_pens.COL_P, words_pens.COL_Q),
             wide=(words_pens.COL_PAIR_WHY,),
         )
-        _take(
+        take(
             words_pens.DOWNLOAD_PAIRS,
             f"penwise-pairs-{answer.measure}.csv",
             [asdict(pair) for pair in answer.pairs],
@@ -164,8 +163,8 @@ def _pair_row(pair: PenPair, *, why: bool) -> tuple[str, ...]:
         words_pens.pair_name(pair),
         words_pens.in_points(pair.difference),
         words_pens.points_range(pair),
-        words_pens.chance(pair.p_value),
-        words_pens.chance(pair.q_value),
+        common_words.chance(pair.p_value),
+        common_words.chance(pair.q_value),
         *([pair.why or common_words.NOT_KNOWN] if why else []),
     )
 
@@ -200,7 +199,7 @@ def tested(answer: PensAnswer) -> None:
 def _test_row(name: str, test: HypothesisTest, weight: str) -> tuple[str, ...]:
     return (
         name,
-        words_pens.chance(test.p_value),
+        common_words.chance(test.p_value),
         weight if test.p_value is not None else words_pens.NOT_MADE,
         words_pens.TAKES[name],
         words_pens.test_detail(test),
@@ -228,7 +227,3 @@ def _is_open(rows: Sequence[PenRow]) -> bool:
 def _species_heading(answer: PensAnswer, species: str) -> None:
     if len(_by_species(answer.rows)) > 1:
         st.subheader(name_of(species), anchor=False)
-
-
-def _take(label: str, name: str, rows: Sequence[Mapping[str, object]]) -> None:
-    st.download_button(label, as_csv(rows), name, "text/csv", on_click="ignore")

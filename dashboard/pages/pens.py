@@ -50,9 +50,12 @@ def _answered(
         marks.notice(words_pens.NO_TEST, (words_pens.NO_TEST_DO,))
     st.header(words_pens.ranked_heading(chosen.by), anchor=False)
     sides.ranked(answer, funnels, look, places)
-    if len(known.labels(chosen.by)) > 1:
-        st.header(words_pens.TWO_HEADING, anchor=False)
-        sides.two(which, chosen, known)
+    if len(answer.rows) < 2:
+        st.header(words_pens.NUMBERS_HEADING, anchor=False)
+        sides.numbers(answer)
+        return
+    st.header(words_pens.TWO_HEADING, anchor=False)
+    sides.two(which, chosen, known)
     st.header(words_pens.FUNNEL_HEADING, anchor=False)
     sides.funnels(answer, funnels, look, places)
     st.header(words_pens.NUMBERS_HEADING, anchor=False)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import re
 import signal
 import time
@@ -11,7 +12,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
-from dashboard import words
+from dashboard import words, words_pens, words_trends
 
 pytestmark = pytest.mark.browser
 WIDTHS_AND_LIGHTS = [(width, light) for width in (1280, 390) for light in ("light", "dark")]
@@ -67,6 +68,78 @@ def test_the_records_of_the_demo(demo, watch, keep_picture, width: int, light: s
     keep_picture(page, f"records-{light}-{width}")
     watched.assert_calls_nobody()
     assert watched.complaints == []
+
+
+def _is_answered(page: Page) -> None:
+    expect(page.get_by_role("heading", name=words_pens.TESTED_HEADING)).to_be_visible(timeout=60_000)
+    expect(page.get_by_role("figure").first).to_be_visible()
+    expect(page.get_by_test_id("stSkeleton")).to_have_count(0)
+
+
+@pytest.mark.parametrize(("width", "light"), WIDTHS_AND_LIGHTS)
+def test_pen_against_pen_of_the_demo(demo, watch, keep_picture, width: int, light: str) -> None:
+    watched = watch(width, light)
+    page = watched.page
+    page.goto(f"{demo.url}/pens?measure=fertility&first=Hazel&second=Rowan")
+    _is_answered(page)
+    assert "Hazel's fertility is below the others" in page.inner_text(".pw-first")
+    assert page.get_by_role("figure").count() == 4  # two species, rates in order and rates against eggs
+    assert all(figure.get_attribute("aria-label") for figure in page.get_by_role("figure").all())
+    expect(page.get_by_text("Hazel's fertility is 8.8 points below Rowan's")).to_be_visible()
+    assert _fits(page)
+    keep_picture(page, f"pens-{light}-{width}")
+    watched.assert_calls_nobody()
+    assert watched.complaints == []
+
+
+@pytest.mark.parametrize(("width", "light"), WIDTHS_AND_LIGHTS)
+def test_the_trends_of_the_demo(demo, watch, keep_picture, width: int, light: str) -> None:
+    watched = watch(width, light)
+    page = watched.page
+    page.goto(f"{demo.url}/trends")
+    _is_answered(page)
+    assert "Each month goes with" in page.inner_text(".pw-first")
+    assert page.get_by_role("figure").get_attribute("aria-label")
+    assert _fits(page)
+    keep_picture(page, f"trends-{light}-{width}")
+    watched.assert_calls_nobody()
+    assert watched.complaints == []
+
+
+def test_two_are_chosen_the_link_is_copied_and_the_table_taken_away(demo, watch, tmp_path: Path) -> None:
+    first, second = watch().page, watch().page
+    first.goto(f"{demo.url}/pens?measure=fertility")
+    _is_answered(first)
+    for name, pen in ((words.FILTER_FIRST, "Alder"), (words.FILTER_SECOND, "Cedar")):
+        first.get_by_role("combobox", name=name).click()
+        first.get_by_role("option", name=pen, exact=True).click()
+    first.wait_for_url("**second=Cedar**")
+    expect(first.get_by_text("Alder's fertility is")).to_be_visible()
+    second.goto(first.url)
+    _is_answered(second)
+    expect(second.get_by_text("Alder's fertility is")).to_be_visible()
+    with first.expect_download() as taken:
+        first.get_by_role("button", name=words_pens.DOWNLOAD_NUMBERS).click()
+    taken.value.save_as(tmp_path / "pens.csv")
+    rows = list(csv.DictReader((tmp_path / "pens.csv").read_text(encoding="utf-8-sig").splitlines()))
+    assert len(rows) == 10
+    assert {"pen", "rate", "low", "high", "eggs", "shrunk_rate", "why"} <= set(rows[0])
+
+
+def test_what_was_chosen_goes_along_to_the_next_page(demo, watch) -> None:
+    page = watch().page
+    page.goto(f"{demo.url}/pens?measure=late_loss&from=2026-01&incubator=Slate")
+    _is_answered(page)
+    page.get_by_role("link", name=words_trends.PAGE).click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Late loss month by month")
+    page.wait_for_url("**from=2026-01**")
+    page.wait_for_url("**incubator=Slate**")
+    page.get_by_role("link", name=words.PAGE_MONTH).click()
+    _month_is_there(page)
+    page.wait_for_url("**measure=late_loss**")
+    page.get_by_role("link", name=words_pens.PAGE).click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Pen against pen: late loss")
+    page.wait_for_url("**from=2026-01**")
 
 
 def test_a_copied_link_shows_the_same(demo, watch) -> None:

@@ -44,6 +44,7 @@ def _filters(draw: st.DrawFn) -> Filters:
         by,
         two[0],
         two[1],
+        draw(st.sampled_from(state.ALONG)),
     )
 
 
@@ -58,7 +59,7 @@ def test_a_page_writes_and_takes_its_own_fields_only(kept: Filters, filters: Fil
     link = state.write(filters, state.PENS_FIELDS)
     assert set(link) <= set(state.PENS_FIELDS)
     found = state.merged(kept, state.read(link, KNOWN)[0], state.PENS_FIELDS)
-    assert found == replace(filters, month=kept.month)
+    assert found == replace(filters, month=kept.month, along=kept.along)
 
 
 @given(st.dictionaries(st.sampled_from([*state.FIELDS, "x"]), st.lists(st.text(max_size=200), max_size=80)))
@@ -95,6 +96,7 @@ def test_every_unknown_value_is_answered_in_words() -> None:
         "by": ["colour"],
         "first": ["Barn 9"],
         "second": ["golden"],
+        "along": ["the moon"],
     }
     filters, said = state.read(link, KNOWN)
     assert filters == Filters(pens=("Barn 2",))
@@ -112,6 +114,7 @@ def test_every_unknown_value_is_answered_in_words() -> None:
         "colour",
         "Barn 9",
         "golden",
+        "the moon",
     ):
         assert part in text
 
