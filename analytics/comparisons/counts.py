@@ -42,6 +42,20 @@ def passed_of(passed: ArrayLike, eggs: ArrayLike) -> tuple[Floats, Floats]:
     return came, entered
 
 
+def shared_counts(passed: ArrayLike, eggs: ArrayLike) -> tuple[Floats, Floats]:
+    """As `passed_of`, where eggs of unknown stage were shared out, so that counts need not be whole.
+
+    Raises:
+        ValueError: the lengths differ, a count is no number from 0 up, or more eggs passed than entered.
+    """
+    came, entered = np.asarray(passed, dtype=float), np.asarray(eggs, dtype=float)
+    if came.shape != entered.shape or came.ndim != 1:
+        raise ValueError("passed and eggs are two rows of equal length")
+    if not np.all(np.isfinite(came) & np.isfinite(entered)) or np.any((came < 0) | (came > entered + 1e-6)):
+        raise ValueError("eggs that passed are numbers from 0 to the eggs that entered")
+    return np.minimum(came, entered), entered
+
+
 @dataclass(frozen=True, slots=True)
 class Trays:
     """Trays with eggs in them; each factor is coded 0..levels-1.

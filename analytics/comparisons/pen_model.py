@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from analytics.comparisons.counts import Codes, Floats
+from analytics.comparisons.counts import Codes, Floats, shared_counts
+from analytics.comparisons.designs import comparable_levels, kept_columns, marks
 from analytics.comparisons.hypothesis import HypothesisTest
 from analytics.comparisons.mixed_rates import KenwardRoger, TrayRates
 from analytics.comparisons.overdispersion import Labels
@@ -163,7 +164,7 @@ def pen_model(
     Returns:
         The model; where it cannot be fitted `test.why` says why and `stands` is False.
     """
-    came, entered = _floats(passed, eggs)
+    came, entered = shared_counts(passed, eggs)
     kept = entered > _NOTHING
     came, entered = came[kept], entered[kept]
     pens, pen_code = _coded(pen, kept)
@@ -173,19 +174,10 @@ def pen_model(
         model.test = HypothesisTest.missing(METHOD, why)
         return model
     before = [np.ones((len(entered), 1))]
-    before += [_marks(_coded(other, kept)[1])[:, 1:] for other in others]
+    before += [marks(_coded(other, kept)[1])[:, 1:] for other in others]
     before += [_standard(np.asarray(values, dtype=float)[kept])[:, None] for values in covariates]
     _fit(model, came, entered, np.hstack(before), pen_code, _coded(batch, kept)[1], rho_near)
     return model
-
-
-def _floats(passed: ArrayLike, eggs: ArrayLike) -> tuple[Floats, Floats]:
-    came, entered = np.asarray(passed, dtype=float), np.asarray(eggs, dtype=float)
-    if came.shape != entered.shape or came.ndim != 1:
-        raise ValueError("passed and eggs are two rows of equal length")
-    if not np.all(np.isfinite(came) & np.isfinite(entered)) or np.any((came < 0) | (came > entered + 1e-6)):
-        raise ValueError("eggs that passed are numbers from 0 to the eggs that entered")
-    return np.minimum(came, entered), entered
 
 
 def _coded(labels: Labels, kept: np.ndarray) -> tuple[tuple[object, ...], Codes]:
@@ -203,12 +195,6 @@ def _why_none(came: Floats, entered: Floats, pens: int) -> str:
     return ""
 
 
-def _marks(code: Codes) -> Floats:
-    marks: Floats = np.zeros((len(code), int(code.max()) + 1))
-    marks[np.arange(len(code)), code] = 1.0
-    return marks
-
-
 def _standard(values: Floats) -> Floats:
     spread = float(values.std())
     found: Floats = (values - values.mean()) / spread if spread > 0 else np.zeros_like(values)
@@ -224,10 +210,10 @@ def _fit(
     batch: Codes,
     rho_near: float | None,
 ) -> None:
-    whole = np.hstack((before, _marks(pen_code)))
+    whole = np.hstack((before, marks(pen_code)))
     gram = whole.T @ whole
-    kept = _independent(gram)
-    model.groups = _groups(gram, before.shape[1])
+    kept = kept_columns(gram)
+    model.groups = comparable_levels(gram, before.shape[1])
     contrasts = sum(len(group) - 1 for group in model.groups)
     why = _why_no_room(len(entered), len(kept), contrasts)
     if not why:
@@ -257,26 +243,3 @@ def _why_no_room(trays: int, columns: int, contrasts: int) -> str:
     if trays - columns < 2:
         return "There are too few trays to see how much trays of one pen differ."
     return ""
-
-
-def _independent(gram: Floats) -> list[int]:
-    """Columns that those before them do not span, from the columns' cross products."""
-    left, kept = gram.copy(), []
-    for column in range(len(gram)):
-        if left[column, column] > _NOTHING * gram[column, column] and gram[column, column] > 0:
-            kept.append(column)
-            left -= np.outer(left[:, column], left[column]) / left[column, column]
-    return kept
-
-
-def _groups(gram: Floats, before: int) -> tuple[tuple[int, ...], ...]:
-    """Pens whose differences the columns tell: those alike in every combination that cancels out."""
-    size = np.sqrt(np.diag(gram))
-    size = np.where(size > 0, size, 1.0)
-    values, vectors = np.linalg.eigh(gram / np.outer(size, size))
-    nothing = vectors[:, values < 1e-8 * values.max()] / size[:, None]
-    place = np.round(nothing[before:] / max(float(np.abs(nothing).max(initial=0.0)), 1e-300), 5)
-    found: dict[tuple[float, ...], list[int]] = {}
-    for pen, row in enumerate(place + 0.0):
-        found.setdefault(tuple(row.tolist()), []).append(pen)
-    return tuple(sorted((tuple(pens) for pens in found.values()), key=lambda pens: (-len(pens), pens)))

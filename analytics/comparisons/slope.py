@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from analytics.comparisons.between_pens import BetweenPens
-from analytics.comparisons.counts import Codes, Floats, by_level
+from analytics.comparisons.counts import Codes, Floats, by_level, shared_counts
 from analytics.comparisons.designs import comparable_levels, kept_columns, marks
 from analytics.comparisons.hypothesis import HypothesisTest
 from analytics.comparisons.mixed_rates import KenwardRoger, TrayRates
@@ -81,11 +81,9 @@ def clustered_slope(
 def _sheet(
     passed: ArrayLike, eggs: ArrayLike, x: ArrayLike, pen: Labels, batch: Labels, others: Sequence[Labels]
 ) -> _Sheet | str:
-    came, entered, at = (np.asarray(row, dtype=float) for row in (passed, eggs, x))
-    if not came.shape == entered.shape == at.shape or came.ndim != 1:
-        raise ValueError("passed, eggs and x are rows of equal length")
-    if not np.all(np.isfinite(came) & np.isfinite(entered)) or np.any((came < 0) | (came > entered + 1e-6)):
-        raise ValueError("eggs that passed are numbers from 0 to the eggs that entered")
+    (came, entered), at = shared_counts(passed, eggs), np.asarray(x, dtype=float)
+    if at.shape != came.shape:
+        raise ValueError("x and eggs are two rows of equal length")
     held = (entered > _NOTHING) & np.isfinite(at)
     why = _why_none(came[held], entered[held], at[held])
     if why:
@@ -94,7 +92,7 @@ def _sheet(
     before = [np.ones((int(held.sum()), 1)), *(marks(code)[:, 1:] for code in codes[:-2])]
     pens_from = sum(part.shape[1] for part in before)
     return _Sheet(
-        rate=np.minimum(came[held] / entered[held], 1.0),
+        rate=came[held] / entered[held],
         eggs=entered[held],
         x=at[held],
         before=np.hstack([*before, marks(codes[-2])]),
