@@ -61,6 +61,13 @@ shares AS (
     JOIN pen_opened p ON p.pen_no = t.pen_no
     JOIN species_opened s ON s.species = t.species
 ),
+-- one spelling of a machine, however batches write it
+machines AS (
+    SELECT machine_key, min(label) AS label
+    FROM (SELECT incubator_key AS machine_key, incubator AS label FROM family_trays
+        UNION ALL SELECT hatcher_key, hatcher FROM family_trays) AS named
+    GROUP BY machine_key
+),
 stays AS (
     SELECT label_of(s.pen) AS pen_key, s."from" AS first_day, coalesce(s."to", DATE '9999-12-31') AS last_day,
         b.sex
@@ -77,8 +84,7 @@ birds_present AS (
     GROUP BY d.pen_key, d.laid_on
 )
 SELECT t.pen, t.batch, t.species,
-    min(t.incubator) OVER (PARTITION BY t.incubator_key) AS setter,
-    min(t.hatcher) OVER (PARTITION BY t.hatcher_key) AS hatcher,
+    m.label AS setter, h.label AS hatcher,
     t.hatch_on, t.storage_days, t.hen_weeks,
     CASE WHEN b.males > 0 AND b.females > 0 THEN CAST(b.males AS DOUBLE) / b.females
         WHEN p.males IS NOT NULL AND p.females > 0 THEN CAST(p.males AS DOUBLE) / p.females END
@@ -95,6 +101,8 @@ SELECT t.pen, t.batch, t.species,
     t.shell + t.unknown * s.shell / greatest(s.opened, 1.0) AS shell
 FROM family_trays t
 JOIN shares s ON s.batch_key = t.batch_key AND s.tray_key = t.tray_key
+JOIN machines m ON m.machine_key = t.incubator_key
+JOIN machines h ON h.machine_key = t.hatcher_key
 JOIN pens p ON label_of(p.pen) = t.pen_key AND p.withdrawn_in IS NULL
 LEFT JOIN birds_present b ON b.pen_key = t.pen_key AND b.laid_on = t.laid_on
 ORDER BY t.batch_key, t.tray_key
