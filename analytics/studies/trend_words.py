@@ -37,6 +37,8 @@ _NAMES: dict[Along, str] = {
     "males_per_female": "the number of males per female",
 }
 _ALPHA = 0.05
+_LITTLE = 0.3
+"""Points under which two decimals are told."""
 OF_TIME = 0.95
 """Share of x that goes with the month from which the two are not told apart."""
 
@@ -115,7 +117,7 @@ def _change(facts: Facts, slope: Slope) -> str:
     more = "more" if middle > 0 else "less"
     ends = (low, high) if middle > 0 else (-high, -low)
     low_words, high_words = (f"{'−' if end < 0 else ''}{_number(end)}" for end in ends)
-    return f"{points(middle)} {more} {facts.rate} ({low_words} to {high_words})"
+    return f"{_points(middle)} {more} {facts.rate} ({low_words} to {high_words})"
 
 
 def _left_open(facts: Facts, tests: TrendTests) -> str:
@@ -130,7 +132,7 @@ def _left_open(facts: Facts, tests: TrendTests) -> str:
 
 def _none_found(facts: Facts, tests: TrendTests) -> str:
     low, _, high, p_value = _per_step(facts, tests.clustered)
-    low_words, high_words = (f"{points(end)} {'less' if end < 0 else 'more'}" for end in (low, high))
+    low_words, high_words = (f"{_points(end)} {'less' if end < 0 else 'more'}" for end in (low, high))
     return (
         f"No clear trend of {facts.rate} with {_NAMES[facts.by]} ({p_words(p_value)}), "
         f"{_where(facts, tests)}: each {_STEPS[facts.by][0]} may go with anything from {low_words} "
@@ -150,8 +152,14 @@ def _per_step(facts: Facts, slope: Slope) -> tuple[float, float, float, float]:
     return low * step, middle * step, high * step, p_value
 
 
+def _points(share: float) -> str:
+    """As `points`, with a second decimal where the first alone says little."""
+    size = abs(share) * 100
+    return points(share) if size >= _LITTLE else f"{size:.2f} points"
+
+
 def _number(share: float) -> str:
-    return points(share).split(" ", maxsplit=1)[0]
+    return _points(share).split(" ", maxsplit=1)[0]
 
 
 def _notes(facts: Facts, tests: TrendTests, slopes: TrendSlopes) -> list[str]:

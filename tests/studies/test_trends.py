@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from dataclasses import astuple
 from datetime import date, datetime, timedelta
@@ -358,6 +359,16 @@ def test_storage_harm_planted_in_the_demo_shows(tmp_path: Path) -> None:
 def test_bases_are_those_of_the_rates() -> None:
     found = rates(Families(), {})
     assert {measure: found[measure].base for measure in MEASURES} == BASES
+
+
+def test_small_slopes_keep_two_decimals(store_of: Make) -> None:
+    """One of 38 fewer dead in the later half of 24 weeks: some 0.2 points a week."""
+    pens = _pens(hens_hatched_on=date(2025, 6, 1))
+    trays = _trays(_mixed_days, lambda pen, batch: 6 - batch // 6 + _noise(pen, batch) // 2)
+    found = _asked(_store(store_of, trays, pens), by="hen_age")
+    assert re.search(
+        r"goes with 0\.\d\d points less early loss of fertile \(0\.\d\d? to 0\.\d", found.words.sentence
+    )
 
 
 def test_share_of_time_is_one_minus_what_is_left_within_months() -> None:
