@@ -31,6 +31,7 @@ SLOPE_PRIOR = 0.5
 what is not known of a slope count as loss, because rates near 1 fall faster than they rise."""
 TAIL = 0.025
 COUNTED = 10
+POINTS, FEWEST_POINTS = 128, 32
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,7 +187,7 @@ def ledger(
     *,
     typical: Mapping[str, float] | None = None,
     size: int = 1000,
-    points: int = 128,
+    points: int | None = None,
     seed: int = 1,
 ) -> LossLedger:
     """Fits every step and shares the shortfall out.
@@ -196,7 +197,8 @@ def ledger(
         target: chicks per egg that enters the ladder, 0..1.
         typical: storage_days or hen_weeks -> the value that counts as typical; else the median egg's.
         size: draws.
-        points: points at which each step's sds are tried.
+        points: points at which each step's sds are tried; None = 128, and above 1,000 trays, where the sds
+            are known better, fewer: 128,000 / trays, at least 32.
         seed: of the draws.
 
     Raises:
@@ -208,7 +210,8 @@ def ledger(
         raise WrongUsage(f"The target {target}", "It is chicks per egg set, from 0 to 1")
     _check_eggs(trays)
     terms = [terms_of(trays, step, typical) for step in trays.steps]
-    drawn, doubts = draw_steps(trays, terms, size, points, seed)
+    tried = points or max(FEWEST_POINTS, min(POINTS, 1000 * POINTS // len(trays.eggs)))
+    drawn, doubts = draw_steps(trays, terms, size, tried, seed)
     return summary(trays, target, terms, account(trays, target, terms, drawn), doubts)
 
 
