@@ -9,7 +9,6 @@ import pytest
 import statsmodels.api as sm
 from scipy import stats
 
-from analytics.comparisons.clustered import clustered_test
 from analytics.comparisons.deal_model import DealModel
 from analytics.comparisons.hierarchical import shrunk_by_worth
 from analytics.comparisons.line_model import LineModel
@@ -28,14 +27,35 @@ def _farm(random: np.random.Generator, pens: int = 5, batches: int = 16, poor: f
     return random.binomial(eggs, 1 / (1 + np.exp(-eta))), eggs, pen, batch
 
 
-@pytest.mark.parametrize("seed", range(5))
-def test_f_is_that_of_the_clustered_test(seed: int) -> None:
+@pytest.mark.parametrize("seed", range(3))
+def test_contrasts_equal_dense_matrices(seed: int) -> None:
+    """Estimate, error and degrees of freedom with every matrix written out, at the variances found."""
     passed, eggs, pen, batch = _farm(np.random.default_rng(RANDOM + seed))
-    twin = clustered_test(passed, eggs, pen, batch, batch % 2)
     found = pen_model(passed, eggs, pen, batch, [batch % 2])
-    assert found.test.statistic == pytest.approx(twin.test.statistic, rel=5e-3)  # rho is found to 0.001
-    assert found.test.dof2 == pytest.approx(twin.test.dof2, rel=2e-2)
-    assert found.tray_rho == pytest.approx(twin.tray_rho, abs=2e-3)
+    x = np.column_stack((np.ones(len(eggs)), batch % 2, pen[:, None] == np.arange(1, 5))).astype(float)
+    pick = np.array([0, 0, 0, -1, 0, 1.0])  # the fifth pen less the third
+    wanted = _dense(passed / eggs, eggs, x, batch, found, pick)
+    contrast = found.difference(4, 2)
+    assert (contrast.estimate, contrast.error, contrast.dof) == pytest.approx(wanted, rel=1e-5)
+
+
+def _dense(y, eggs, x, batch, found, pick) -> tuple[float, float, float]:
+    parts = [np.diag((1 + (eggs - 1) * found.tray_rho) / eggs), (batch[:, None] == batch).astype(float)]
+    inverse = np.linalg.inv(found.egg_variance * parts[0] + found.batch_variance * parts[1])
+    phi = np.linalg.inv(x.T @ inverse @ x)
+    p = [-x.T @ inverse @ g @ inverse @ x for g in parts]
+    projector = inverse - inverse @ x @ phi @ x.T @ inverse
+    information = [[np.trace(projector @ g @ projector @ h) / 2 for h in parts] for g in parts]
+    w = np.linalg.inv(np.array(information))
+    total = sum(
+        w[i, j] * (x.T @ inverse @ parts[i] @ inverse @ parts[j] @ inverse @ x - p[i] @ phi @ p[j])
+        for i in range(2)
+        for j in range(2)
+    )
+    adjusted = phi + 2 * phi @ total @ phi
+    gradient = np.array([pick @ phi @ one @ phi @ pick for one in p])
+    dof = 2 * (pick @ phi @ pick) ** 2 / (gradient @ w @ gradient)
+    return float(pick @ phi @ x.T @ inverse @ y), float(np.sqrt(pick @ adjusted @ pick)), float(dof)
 
 
 def test_complete_blocks_give_the_textbook_contrast() -> None:
