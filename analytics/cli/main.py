@@ -28,6 +28,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
 """Command word -> (module:function, help line). A new command is a file and a line here."""
 INTERRUPTED = 130
 """Exit code after Ctrl-C."""
+_INTERRUPTED_QUESTION = "Query interrupted"
+"""What DuckDB raises, as a RuntimeError, when Ctrl-C comes while it works."""
 
 
 class _Lazy(click.Group):
@@ -55,6 +57,10 @@ class _Lazy(click.Group):
             _tell(ctx, error)
             ctx.exit(error.exit_code)
         except KeyboardInterrupt:
+            ctx.exit(INTERRUPTED)
+        except RuntimeError as error:
+            if str(error) != _INTERRUPTED_QUESTION:
+                raise
             ctx.exit(INTERRUPTED)
 
 
