@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -58,23 +60,36 @@ def write_tables(folder: Path) -> list[Path]:
         The files.
 
     Raises:
-        WrongUsage: one of the files is there already.
+        WrongUsage: one of the files is there already, or the folder may not be written.
     """
     notes = folder / f"{NOTES_SHEET}.txt"
     tables = {folder / f"{sheet.name}.csv": sheet for sheet in SHEETS}
     for path in (notes, *tables):
         _refuse_there(path)
-    folder.mkdir(parents=True, exist_ok=True)
-    notes.write_text(notes_text(), encoding="utf-8")
-    for path, sheet in tables.items():
-        with path.open("w", encoding="utf-8", newline="") as handle:
-            csv.writer(handle).writerow([column.name for column in sheet.columns])
+    with _refusing_unwritable(folder):
+        folder.mkdir(parents=True, exist_ok=True)
+        notes.write_text(notes_text(), encoding="utf-8")
+        for path, sheet in tables.items():
+            with path.open("w", encoding="utf-8", newline="") as handle:
+                csv.writer(handle).writerow([column.name for column in sheet.columns])
     return [notes, *tables]
 
 
 def _refuse_there(path: Path) -> None:
     if path.exists():
         raise WrongUsage(f"{path} is there already", "Empty sheets never replace a file", "Give another name")
+
+
+@contextmanager
+def _refusing_unwritable(path: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as reason:
+        raise WrongUsage(
+            f"{path} cannot be written: {reason.strerror or reason}",
+            "Empty sheets go where you may write",
+            "Give another place",
+        ) from reason
 
 
 def notes_text() -> str:
@@ -112,18 +127,19 @@ def write_workbook(path: Path) -> Path:
         The file.
 
     Raises:
-        WrongUsage: the file is there already.
+        WrongUsage: the file is there already, or may not be written.
     """
     import openpyxl
 
     _refuse_there(path)
-    path.parent.mkdir(parents=True, exist_ok=True)
     book = openpyxl.Workbook()
     book.remove(book.active)
     for sheet in SHEETS:
         _fill_worksheet(book.create_sheet(sheet.name), sheet)
     _fill_notes(book.create_sheet(NOTES_SHEET))
-    book.save(path)
+    with _refusing_unwritable(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        book.save(path)
     return path
 
 

@@ -65,7 +65,11 @@ def export(store: Path, folder: Path) -> dict[str, int]:
         os.replace(unfinished, folder)
         sync(folder.parent)
     except OSError as error:
-        raise StoreError(f"{folder} could not be written", str(error), "Make room and try again") from error
+        raise StoreError(
+            f"{folder} could not be written",
+            error.strerror or str(error),
+            "Look whether you may write there and whether there is room, and try again",
+        ) from error
     finally:
         shutil.rmtree(unfinished, ignore_errors=True)
     return rows

@@ -172,7 +172,9 @@ def _said_of_disk(target: Path) -> Iterator[None]:
         yield
     except OSError as error:
         raise StoreError(
-            f"{target} could not be written", str(error), "Nothing was replaced; make room and try again"
+            f"{target} could not be written",
+            error.strerror or str(error),
+            "Nothing was replaced; look whether you may write there and whether there is room, and try again",
         ) from error
 
 

@@ -49,6 +49,14 @@ def test_nothing_is_written_over(tmp_path) -> None:  # type: ignore[no-untyped-d
     assert (tmp_path / "trays.csv").read_text() == "mine"
 
 
+def test_a_place_that_cannot_be_written_is_refused(tmp_path) -> None:  # type: ignore[no-untyped-def]
+    (tmp_path / "file").write_text("mine")
+    with pytest.raises(WrongUsage, match="file/new cannot be written: Not a directory"):
+        write_tables(tmp_path / "file" / "new")
+    with pytest.raises(WrongUsage, match=r"sheets\.xlsx cannot be written: File exists"):
+        write_workbook(tmp_path / "file" / "sheets.xlsx")
+
+
 def test_workbook_has_a_note_on_every_heading(book) -> None:  # type: ignore[no-untyped-def]
     for sheet in SHEETS:
         worksheet = book[sheet.name]
