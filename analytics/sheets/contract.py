@@ -133,7 +133,7 @@ _OUTCOME_NOTES = {
     "internal_pip": "beak in the air cell, shell whole, dead",
     "external_pip": "shell broken by the chick, not out, dead",
     "rotten": "rotten or burst, stage not known",
-    "cracked": "cracked before or at setting; leaves every rate",
+    "cracked": "cracked before or at setting; still counted in rates of set, in no other",
     "not_opened": "did not hatch and was not opened",
 }
 

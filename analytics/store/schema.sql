@@ -248,7 +248,7 @@ COMMENT ON COLUMN trays.late_dead IS 'Dead late, not pipped';
 COMMENT ON COLUMN trays.internal_pip IS 'Beak in the air cell, shell whole, dead';
 COMMENT ON COLUMN trays.external_pip IS 'Shell broken by the chick, not out, dead';
 COMMENT ON COLUMN trays.rotten IS 'Rotten or burst, stage not known';
-COMMENT ON COLUMN trays.cracked IS 'Cracked before or at setting; leaves every rate';
+COMMENT ON COLUMN trays.cracked IS 'Cracked before or at setting; still counted in rates of set, in no other';
 COMMENT ON COLUMN trays.not_opened IS 'Did not hatch and was not opened';
 COMMENT ON COLUMN trays.tare_g IS 'Empty tray, g';
 COMMENT ON COLUMN trays.weighed_set IS 'Eggs on the tray when weighed at setting';
