@@ -22,7 +22,11 @@ class PenwiseError(Exception):
 
     def sentence(self) -> str:
         """The error as one readable line: given, rule, repair."""
-        return " ".join(part.rstrip(".") + "." for part in (self.given, self.rule, self.repair) if part)
+        return " ".join(_ended(part) for part in (self.given, self.rule, self.repair) if part)
+
+
+def _ended(part: str) -> str:
+    return part if part.endswith("?") else part.rstrip(".") + "."
 
 
 class DataTooThin(PenwiseError):
@@ -65,7 +69,7 @@ class SheetProblem:
         """The problem as one readable line."""
         place = f"{self.sheet}" + (f", row {self.row}" if self.row else "")
         place += f", {self.column}" if self.column else ""
-        return f"{place}: {self.given}. {self.rule}. {self.repair}".rstrip()
+        return (f"{place}: " if place else "") + f"{self.given}. {self.rule}. {self.repair}".rstrip()
 
 
 class InputRejected(PenwiseError):

@@ -11,7 +11,7 @@ from analytics.errors import SheetProblem
 from analytics.sheets.contract import BY_NAME, REQUIRED_SHEETS, SHEETS
 from analytics.sheets.cross_rules import CROSS_RULES, CrossRule
 from analytics.sheets.findings import MOST_LISTED, Findings, Judgement, Recorded, Staged
-from analytics.sheets.keys import normal_label, quoted
+from analytics.sheets.keys import normal_label, quoted, short_times_sql
 from analytics.sheets.pedigree import report_loops
 from analytics.sheets.references import Reference, references_of
 from analytics.sheets.rows import SET_ASIDE, key_shown_sql
@@ -91,8 +91,9 @@ def _check_row_rules(connection: duckdb.DuckDBPyConnection, name: str, judgement
 def _row_problems(connection: duckdb.DuckDBPyConnection, rule: RowRule) -> list[Recorded]:
     names = ", ".join(f"CASE WHEN r.{quoted(name)} IS NOT NULL THEN '{name}' END" for name in rule.columns)
     values = ", ".join(f"'{name} ' || r.{quoted(name)}" for name in rule.columns)
+    given = short_times_sql(f"concat_ws(', ', {values})")
     rows = connection.execute(
-        f"SELECT record, concat_ws(', ', {names}), concat_ws(', ', {values}) FROM row_{rule.sheet} r"
+        f"SELECT record, concat_ws(', ', {names}), concat({given}{rule.together()}) FROM row_{rule.sheet} r"
         f" WHERE {rule.broken} ORDER BY record LIMIT {MOST_LISTED}"
     ).fetchall()
     return [

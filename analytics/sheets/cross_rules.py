@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass
 
 from analytics.sheets.contract import OUTCOMES
-from analytics.sheets.keys import quoted
+from analytics.sheets.keys import quoted, short_times_sql
 from analytics.sheets.rules import LOOK_AT_BOTH, earlier
 
 
@@ -55,7 +55,7 @@ class CrossRule:
         """SQL of the text of what stands there; what is NULL is left out."""
         parts = re.split(r"\{(.*?)\}", self.given)
         pieces = [part if number % 2 else f"'{part}'" for number, part in enumerate(parts) if part]
-        return f"concat({', '.join(pieces)})"
+        return short_times_sql(f"concat({', '.join(pieces)})")
 
 
 _TRAY_AND_BATCH = "all_trays t JOIN all_batches b ON b.batch = t.batch"

@@ -76,6 +76,12 @@ def moment_sql(expression: str) -> str:
     return f"replace(CAST({expression} AS VARCHAR), ' ', 'T')"
 
 
+def short_times_sql(text: str) -> str:
+    """SQL of a text whose times lose seconds that are 00, and midnight, which stands for no hour."""
+    times = r"(\d{4}-\d\d-\d\d)(?: 00:00:00|( \d\d:\d\d):00)"
+    return f"regexp_replace({text}, '{times}', '\\1\\2', 'g')"
+
+
 def row_key(sheet: Sheet, parts: Sequence[object]) -> str:
     """The key of a row in Python.
 

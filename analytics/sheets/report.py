@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from analytics.errors import InputRejected, SheetProblem
+from analytics.store.audit import WITHDRAWN
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +31,8 @@ class Correction:
 
     def sentence(self) -> str:
         """The correction as one readable line."""
+        if self.column == WITHDRAWN:
+            return f"{self.sheet}, row {self.row}: was withdrawn (entry {self.old}) -> counts again"
         was, now = (value if value is not None else "not recorded" for value in (self.old, self.new))
         return f"{self.sheet}, row {self.row}, {self.column}: {was} -> {now}"
 

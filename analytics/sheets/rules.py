@@ -22,6 +22,7 @@ class RowRule:
         rule: the rule.
         repair: how to mend it.
         warning: whether it is only a warning.
+        summed: columns whose sum is told beside what stands there.
     """
 
     sheet: str
@@ -30,6 +31,11 @@ class RowRule:
     rule: str
     repair: str
     warning: bool = False
+    summed: tuple[str, ...] = ()
+
+    def together(self) -> str:
+        """SQL of the sum to tell, as a further part of a list; empty when there is none."""
+        return f", ': ', {total(self.summed, 'r')}, ' together'" if self.summed else ""
 
 
 def earlier(one: str, other: str) -> str:
@@ -84,7 +90,7 @@ ROW_RULES: tuple[RowRule, ...] = (
     _period("pen_birds"),
     RowRule("trays", (*OUTCOMES, "eggs_set"), f"{total(OUTCOMES, 'r')} > r.eggs_set",
             "The outcomes of a tray add up to at most its eggs_set",
-            "Look for an egg counted twice, or mend eggs_set"),
+            "Look for an egg counted twice, or mend eggs_set", summed=OUTCOMES),
     RowRule("trays", ("laid_from", "laid_to"), "r.laid_to < r.laid_from",
             "laid_to is on or after laid_from", "Swap the days"),
     _at_most("trays", "removed_at_candling", "eggs_set"),
@@ -100,7 +106,7 @@ ROW_RULES: tuple[RowRule, ...] = (
             "A change of a pen or an incubator names which",
             "Fill in target, or its effect cannot be judged", warning=True),
     RowRule("candlings", (*_DEATHS, "eggs"), f"{total(_DEATHS, 'r')} > r.eggs",
-            "clear, dead and cracked add up to at most the eggs looked at", LOOK_AT_BOTH),
+            "clear, dead and cracked add up to at most the eggs looked at", LOOK_AT_BOTH, summed=_DEATHS),
     _at_most("candlings", "removed", "eggs"),
     _at_most("fresh_eggs", "fertile", "eggs"),
     _at_most("lay", "set_aside", "eggs"),

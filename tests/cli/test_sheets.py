@@ -83,7 +83,7 @@ def test_a_rejected_load(sheets: Path, store: Path) -> None:
         "penwise: 1 problem in the record sheets. Nothing of this load was kept."
         " Mend the rows listed and load again."
     )
-    assert second.startswith("  trays, row 2, hatched, eggs_set: hatched 25, eggs_set 20. The outcomes")
+    assert second.startswith("  trays, row 2, hatched, eggs_set: hatched 25, eggs_set 20: 25 together. The")
     assert not store.exists()
 
 
@@ -103,7 +103,7 @@ def test_a_rejected_load_as_json(sheets: Path, store: Path) -> None:
             "sheet": "trays",
             "row": 2,
             "column": "hatched, eggs_set",
-            "given": "hatched 25, eggs_set 20",
+            "given": "hatched 25, eggs_set 20: 25 together",
             "rule": "The outcomes of a tray add up to at most its eggs_set",
             "repair": "Look for an egg counted twice, or mend eggs_set",
         }

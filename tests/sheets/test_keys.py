@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from analytics.errors import WrongUsage
 from analytics.sheets.contract import BY_NAME, SHEETS, Kind
-from analytics.sheets.keys import key_sql, label_sql, normal_label, quoted, row_key
+from analytics.sheets.keys import key_sql, label_sql, normal_label, quoted, row_key, short_times_sql
 
 LABELS = st.text(st.characters(exclude_categories=("Cs", "Cn"), exclude_characters="\x00"), max_size=8)
 
@@ -103,3 +103,9 @@ def test_wrong_parts_are_refused(parts: list[str]) -> None:
 def test_a_day_that_is_none_is_refused() -> None:
     with pytest.raises(WrongUsage, match="2026-03-14"):
         row_key(BY_NAME["lay"], ["Rowan", "14.3.2026"])
+
+
+def test_times_are_shown_without_midnight_and_whole_minutes_without_seconds() -> None:
+    text = "set 2026-03-01 00:00:00, out 2026-03-19 18:30:00, seen 2026-03-19 18:30:07, B1 00:00:00"
+    shown = duckdb.execute(f"SELECT {short_times_sql('?')}", [text]).fetchall()
+    assert shown == [("set 2026-03-01, out 2026-03-19 18:30, seen 2026-03-19 18:30:07, B1 00:00:00",)]

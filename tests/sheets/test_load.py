@@ -254,6 +254,9 @@ def test_a_withdrawn_row_with_other_values_is_a_correction(kept) -> None:  # typ
         ("hatched", "38", "37"),
         ("withdrawn_in", "2", None),
     ]
+    assert refused.value.report.corrected[1].sentence() == (
+        "trays, row 2: was withdrawn (entry 2) -> counts again"
+    )
     assert kept.load(path, accept_corrections=True).corrected_rows == 1
     assert kept.ask("SELECT hatched, withdrawn_in FROM trays WHERE row_key = 'b1|t1'") == [(37, None)]
     assert [c.column for c in history_of(kept.store, "trays", "b1|t1")] == [
