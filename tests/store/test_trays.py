@@ -133,6 +133,7 @@ def test_a_cracked_egg_among_the_opened_ones_leaves_the_ladder(store_of: Make) -
         }.items()
         for number, outcome in enumerate(classes, start=1)
     ]
+    eggs.append({"batch": "B1", "tray": "T2", "egg": 9, "class": "cracked", "withdrawn_in": 3})
     trays = [
         TRAY | {"hatched": 12},
         TRAY | {"tray": "T2", "hatched": 12},  # nobody opened the others
