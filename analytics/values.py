@@ -59,7 +59,7 @@ class Rate:
     Attributes:
         measure: one of the fixed measure words.
         base: what it is a share of.
-        count: eggs in the numerator; not whole where eggs of unknown stage were shared out, None with `value`.
+        count: eggs in the numerator; not whole where eggs of unknown stage are shared out, None with `value`.
         eggs: eggs in the denominator, likewise.
         eggs_set: eggs set in the trays used.
         clear: clear eggs among them that were not told apart.
