@@ -83,7 +83,8 @@ def test_batches_in_the_machine(store_of: Make) -> None:
         TRAY | {"batch": "B2", "eggs_set": 7},
         TRAY | {"batch": "B2", "tray": "T2", "pen": "Broody", "eggs_set": 5, "hatched": 3},
     ]
-    store = store_of(pens=PENS, batches=[MARCH, INSIDE, EMPTY], trays=trays)
+    withdrawn = INSIDE | {"batch": "B9", "withdrawn_in": 2}
+    store = store_of(pens=PENS, batches=[MARCH, INSIDE, EMPTY, withdrawn], trays=trays)
     with counting(store, Selection()) as connection:
         first, second = batches_in_machine(connection, Selection())
     assert (first.batch, first.incubator, first.species) == ("B2", "South", ("chicken", "coturnix_quail"))
