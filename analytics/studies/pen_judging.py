@@ -31,7 +31,6 @@ class Judged:
 
     Attributes:
         judges: one model, or two where clear eggs leave two ends; () where none could be made.
-        clustered: the test that decides: of the two, the one with the larger p.
         models: the models of pens behind the judges.
         ends: clustered tests, one an end.
         machines: whether there is more than one machine to hold equal.
@@ -41,13 +40,23 @@ class Judged:
     """
 
     judges: tuple[Judge, ...]
-    clustered: HypothesisTest
     models: tuple[PenModel, ...]
     ends: tuple[HypothesisTest, ...]
     machines: bool
     storage: bool
     storage_blank: int
     storage_known: int
+
+    @property
+    def deciding_end(self) -> int:
+        """The end whose test could not be made, or else has the larger p."""
+        p_values = [2.0 if test.p_value is None else test.p_value for test in self.ends]
+        return p_values.index(max(p_values))
+
+    @property
+    def clustered(self) -> HypothesisTest:
+        """The test that decides."""
+        return self.ends[self.deciding_end]
 
 
 def judged(data: PenData, *, adjust: bool = True) -> Judged:
@@ -71,9 +80,6 @@ def judged(data: PenData, *, adjust: bool = True) -> Judged:
     blank = int(np.isnan(trays.storage_days).sum())
     return Judged(
         judges=judges if all(test.p_value is not None for test in ends) else (),
-        clustered=max(ends, key=lambda test: -1.0 if test.p_value is None else test.p_value)
-        if all(test.p_value is not None for test in ends)
-        else next(test for test in ends if test.p_value is None),
         models=tuple(models),
         ends=ends,
         machines=any(len(np.unique(machine)) > 1 for machine in machines),
@@ -122,9 +128,14 @@ def storage_covariate(trays: Cells) -> Floats | None:
     return np.where(known, days, mean[batch])
 
 
-def independent_test(data: PenData) -> HypothesisTest:
-    """Pearson's chi-square on pooled eggs, species by species and added up; whole eggs."""
-    passed, eggs = data.ends()[0]
+def independent_test(data: PenData, end: int) -> HypothesisTest:
+    """Pearson's chi-square on pooled eggs, species by species and added up; whole eggs.
+
+    Args:
+        data: the trays.
+        end: which end of what clear eggs leave open.
+    """
+    passed, eggs = _at(data, end)
     statistic, dof, why = 0.0, 0, ""
     for species in np.unique(data.cells.species):
         own = data.cells.species == species
@@ -140,9 +151,19 @@ def independent_test(data: PenData) -> HypothesisTest:
     return HypothesisTest.chi_square(INDEPENDENT, statistic, dof)
 
 
-def stratified_test(data: PenData) -> HypothesisTest:
-    """Cochran-Mantel-Haenszel over batches, each species for itself; whole eggs."""
-    passed, eggs = data.ends()[0]
+def _at(data: PenData, end: int) -> tuple[Floats, Floats]:
+    ends = data.ends()
+    return ends[min(end, len(ends) - 1)]
+
+
+def stratified_test(data: PenData, end: int) -> HypothesisTest:
+    """Cochran-Mantel-Haenszel over batches, each species for itself; whole eggs.
+
+    Args:
+        data: the trays.
+        end: which end of what clear eggs leave open.
+    """
+    passed, eggs = _at(data, end)
     whole = np.rint(eggs)
     kept = whole > 0
     stratum = np.char.add(np.char.add(data.cells.batch, "|"), data.cells.species)

@@ -108,9 +108,15 @@ def _more_eggs(data: PenData, found: Judged, pair: PenPair) -> int | None:
     return int(np.ceil(max(eggs for eggs in needed if eggs is not None)))
 
 
-def pair_ends(found: Judged, pair: PenPair) -> list[float | None]:
+def pair_ends(found: Judged, pair: PenPair) -> list[float]:
     """p-values of the two at each end of what clear eggs leave open."""
     return [one.p_value for one in _contrasts(found, pair)]
+
+
+def pair_end(found: Judged, pair: PenPair) -> int:
+    """The end that is less clear about the two."""
+    p_values = pair_ends(found, pair)
+    return p_values.index(max(p_values)) if p_values else found.deciding_end
 
 
 def _contrasts(found: Judged, pair: PenPair) -> list[Contrast]:

@@ -77,7 +77,7 @@ class PenPair:
 
 @dataclass(frozen=True, slots=True)
 class PenTests:
-    """The three tests side by side; each names its method.
+    """The three tests side by side, at the less clear end of what clear eggs leave open.
 
     Attributes:
         independent: chi-square as if every egg were independent; shown, never decided by.

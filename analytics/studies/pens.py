@@ -20,7 +20,7 @@ from analytics.studies.pen_judging import (
     machine_labels,
     stratified_test,
 )
-from analytics.studies.pen_pair import pair_answer, pair_ends, pair_test
+from analytics.studies.pen_pair import pair_answer, pair_end, pair_ends, pair_test
 from analytics.studies.pen_records import (
     By,
     EggsWorth,
@@ -63,17 +63,31 @@ def pen_comparison(
         DataTooThin: the selection has no closed tray, or none with the counts needed.
         StoreError and its kinds: as `reading`.
     """
-    data = pen_data(store, measure, selection, by)
+    return compared(pen_data(store, measure, selection, by), selection, pair)
+
+
+def compared(data: PenData, selection: Selection, pair: tuple[str, str] | None = None) -> PensAnswer:
+    """The same on what was asked of the store before.
+
+    Args:
+        data: from `pen_data`.
+        selection: the filters it was asked with.
+        pair: as of `pen_comparison`.
+
+    Raises:
+        WrongUsage, DataTooThin: as `pen_comparison`.
+    """
     found = judged(data)
     if pair:
         return _of_pair(data, found, selection, pair)
     rows = pen_rows(data, found)
-    tests = PenTests(independent_test(data), found.clustered, stratified_test(data))
+    end = found.deciding_end
+    tests = PenTests(independent_test(data, end), found.clustered, stratified_test(data, end))
     all_pairs = pen_pairs(data, found)
     findings = tuple(_finding(data, found, one) for one in _apart(data, found))
     return PensAnswer(
-        measure=measure,
-        by=by,
+        measure=data.measure,
+        by=data.by,
         selection=selection,
         rows=rows,
         tests=tests,
@@ -91,7 +105,8 @@ def _of_pair(data: PenData, found: Judged, selection: Selection, asked: tuple[st
     names = (answer.pair.pen_a, answer.pair.pen_b)
     two = data.only(names)
     rows = tuple(row for row in pen_rows(data, found) if row.pen in names)
-    tests = PenTests(independent_test(two), pair_test(found, answer.pair), stratified_test(two))
+    end = pair_end(found, answer.pair)
+    tests = PenTests(independent_test(two, end), pair_test(found, answer.pair), stratified_test(two, end))
     return PensAnswer(
         measure=data.measure,
         by=data.by,
