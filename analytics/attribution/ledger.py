@@ -26,7 +26,7 @@ from analytics.errors import DataTooThin, WrongUsage
 GROUPS = ("flock", "handling", "incubator", "season", "shared", "baseline", "chance")
 CAUSES = GROUPS[:5]
 ALL_STEPS = "all"
-SLOPE_PRIOR = 0.5
+SLOPE_PRIOR = 1.0
 """Prior sd of a covariate's slope, in logits per standard deviation of the covariate. A much wider one lets
 what is not known of a slope count as loss, because rates near 1 fall faster than they rise."""
 TAIL = 0.025

@@ -223,16 +223,15 @@ def _with(found: LossLedger, rows: list[tuple[float, float]]) -> tuple[Finding, 
 
 
 def test_strength_follows_the_rule_by_hand(found: LossLedger) -> None:
-    # Benjamini and Hochberg by hand, 5 items: q = .005, .025, .0667, .375, .9; the third is a hint by its q,
-    # the fourth by neither its q nor its p
-    rows = [(40.0, 0.001), (30.0, 0.01), (50.0, 0.04), (60.0, 0.3), (-20.0, 0.9)]
+    # means of the p values so far: .0004, .0052, .0368, .1276; the last but one is too much for a hint
+    rows = [(40.0, 0.0004), (30.0, 0.01), (50.0, 0.1), (60.0, 0.4), (-20.0, 0.9)]
     seen = _with(found, rows)
     assert [(one.item.level, one.strength) for one in seen] == [
         ("P0", "clear"),
         ("P1", "likely"),
         ("P2", "hint"),
     ]
-    assert_allclose([one.q_value for one in seen], [0.005, 0.025, 0.2 / 3])
+    assert_allclose([one.q_value for one in seen], [0.0004, 0.0052, 0.0368])
 
 
 def test_a_win_is_no_finding_and_a_trifle_is_a_hint(found: LossLedger) -> None:
