@@ -17,6 +17,8 @@ from dashboard.look import Look
 _MONTH = timedelta(days=365.25 / 12)
 """The unit of x along time."""
 _TICKS = 6
+_CLOSE = 0.07
+"""Share of the picture within which two numbers would touch."""
 _HOVER = (
     "<b>%{customdata[0]}</b><br>%{customdata[1]} (%{customdata[2]})<br>range %{customdata[3]}<extra></extra>"
 )
@@ -28,12 +30,12 @@ def trend_figure(answer: TrendAnswer, look: Look) -> go.Figure:
     figure = blank(look, height=420)
     if answer.curve:
         _curve(figure, look, answer)
-    for numbers, changes in _by_day(placed(answer.changes)):
-        _change(figure, look, answer, changes, numbers)
+    _changes(figure, look, answer)
     for point in answer.points:
         _ranges(figure, look, answer, point)
     if answer.points:
         _marks(figure, look, answer)
+    figure.update_layout(margin_t=42)
     figure.update_yaxes(**share_axis(look, _seen(answer)))
     figure.update_xaxes(**_along_axis(answer, look))
     return figure
@@ -129,12 +131,24 @@ def _said(answer: TrendAnswer, point: TrendPoint) -> list[str]:
     return [escaped(text) for text in words.said(point, answer)]
 
 
+def _changes(figure: go.Figure, look: Look, answer: TrendAnswer) -> None:
+    """One line a day; a number close to the one before it is written higher."""
+    last, row = float("-inf"), 0
+    for numbers, changes in _by_day(placed(answer.changes)):
+        x = changes[0].x or 0.0
+        row = 1 - row if x - last < _CLOSE * _length(answer) else 0
+        _change(figure, look, _at(answer, x), changes, words.mark_numbers(numbers), row)
+        last = x
+
+
+def _length(answer: TrendAnswer) -> float:
+    along = [point.x for point in answer.points]
+    return max(along, default=0.0) - min(along, default=0.0)
+
+
 def _change(
-    figure: go.Figure, look: Look, answer: TrendAnswer, changes: Sequence[ChangeMark], numbers: Sequence[int]
+    figure: go.Figure, look: Look, where: Place, changes: Sequence[ChangeMark], numbers: str, row: int
 ) -> None:
-    x = changes[0].x
-    assert x is not None
-    where = _at(answer, x)
     figure.add_shape(
         type="line",
         x0=where,
@@ -150,7 +164,8 @@ def _change(
         y=1,
         yref="paper",
         yanchor="bottom",
-        text=words.mark_numbers(numbers),
+        text=numbers,
+        yshift=15 * row,
         hovertext="<br>".join(escaped(words.change_name(change)) for change in changes),
         showarrow=False,
         font={"size": 14, "color": look.aim},

@@ -27,7 +27,7 @@ from analytics.studies.month import month_review
 from analytics.studies.pen_data import pen_data
 from analytics.studies.pen_funnel import PenFunnel, pen_funnels
 from analytics.studies.pen_records import By, PairAnswer, PensAnswer
-from analytics.studies.pens import pen_comparison
+from analytics.studies.pens import compared, pen_comparison
 from analytics.studies.records import MonthReview
 from analytics.studies.trend_records import Along, TrendAnswer
 from analytics.studies.trends import trend
@@ -213,8 +213,8 @@ def _review(
 def _pens(
     store: str, mark: str, measure: str, selection: Selection, by: By
 ) -> tuple[PensAnswer, tuple[PenFunnel, ...]]:
-    answer = pen_comparison(Path(store), measure, selection, by=by)
-    return answer, pen_funnels(pen_data(Path(store), measure, selection, by))
+    asked = pen_data(Path(store), measure, selection, by)
+    return compared(asked, selection), pen_funnels(asked)
 
 
 @st.cache_data(show_spinner=words.READING, max_entries=64)

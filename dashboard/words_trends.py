@@ -215,6 +215,11 @@ def numbers_caption(answer: TrendAnswer) -> str:
     return title(answer.measure, answer.by)
 
 
+def all_rows(number: int) -> str:
+    """The head of a folded table."""
+    return f"All {number} rows"
+
+
 def unknown(text: str) -> str:
     """A dash for what is not there."""
     return text if text and text != "-" else NOT_KNOWN

@@ -15,6 +15,9 @@ from dashboard.components import marks
 from dashboard.components.rates import picture, take
 from dashboard.look import Look
 
+_MANY = 12
+"""Rows above which a table is folded."""
+
 
 def drawn(answer: TrendAnswer, look: Look) -> None:
     """The picture with how to read it."""
@@ -80,12 +83,14 @@ def numbers(answer: TrendAnswer) -> None:
     if not _is_open(answer):
         del columns[words_trends.COL_OPEN]
     st.header(words_trends.NUMBERS_HEADING, anchor=False)
-    marks.table(
-        words_trends.numbers_caption(answer),
-        list(columns),
-        list(zip(*columns.values(), strict=True)),
-        list(columns)[1:],
-    )
+    is_long = len(answer.points) > _MANY
+    with st.expander(words_trends.all_rows(len(answer.points))) if is_long else st.container():
+        marks.table(
+            words_trends.numbers_caption(answer),
+            list(columns),
+            list(zip(*columns.values(), strict=True)),
+            list(columns)[1:],
+        )
     name = f"penwise-{answer.measure}-by-{answer.by}.csv"
     take(words_trends.DOWNLOAD, name, [asdict(point) for point in answer.points])
 
