@@ -10,7 +10,7 @@ from analytics.studies.pen_records import By, EggsWorth, PairAnswer, PenPair, Pe
 from analytics.studies.pen_words import p_words, share_words, signed
 from analytics.studies.wording import counted, listed, percent, percent_range, rate_words
 from analytics.values import Interval
-from dashboard.words import NOT_KNOWN, count, measure_name
+from dashboard.words import NOT_KNOWN, count, eggs, measure_name
 
 PAGE = "Pens"
 SIDES: dict[By, str] = {"pen": "Pen against pen", "line": "Line against line"}
@@ -124,10 +124,8 @@ def ranked_heading(by: By) -> str:
 
 
 def eggs_of(row: PenRow) -> str:
-    """1,232 eggs, or that there are none."""
-    return (
-        "no eggs counted" if row.eggs is None else f"{count(row.eggs)} {'egg' if row.eggs == 1 else 'eggs'}"
-    )
+    """1,232 eggs, to the nearest egg, or that there are none."""
+    return "no eggs counted" if row.eggs is None else eggs(round(row.eggs))
 
 
 def row_beneath(row: PenRow, *, stands_out: bool) -> str:
@@ -282,10 +280,10 @@ def test_detail(test: HypothesisTest) -> str:
     return f"{test.method}: {test.statistic:.2f}{of_freedom}"
 
 
-def worth(eggs: EggsWorth) -> str:
+def worth(told: EggsWorth) -> str:
     """How alike eggs of a tray are, and what that costs."""
     return (
-        f"{eggs.sentence} Two eggs of one tray are alike to the degree {eggs.icc:.3f}, where 0 is no more "
+        f"{told.sentence} Two eggs of one tray are alike to the degree {told.icc:.3f}, where 0 is no more "
         "than any two and 1 is wholly (intra-class correlation); trays of one batch add to it. "
-        f"So it takes {eggs.deff:.1f} eggs to tell what one would alone (design effect)."
+        f"So it takes {told.deff:.1f} eggs to tell what one would alone (design effect)."
     )

@@ -44,8 +44,8 @@ KEY = (
 )
 KEY_OPEN = "Pale bar: what unopened and clear eggs leave open."
 KEY_CURVE = (
-    "Curve: how the rate goes within the same pens, machines held equal, with the band in which it lies; "
-    "it may bend, and a band through which a level line fits shows no trend."
+    "Curve and band: how the rate goes within the same pens, machines held equal, so it need not run "
+    "through the marks. The test below decides, not the eye."
 )
 KEY_CHANGES = "Numbered lines: what was changed that day, listed beneath."
 NO_POINTS = "There is nothing to draw."

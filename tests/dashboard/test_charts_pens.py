@@ -184,3 +184,8 @@ def test_a_label_is_never_mark_up() -> None:
 def test_an_open_common_rate_is_a_band() -> None:
     figure = _funnel(replace(FUNNEL, common=(0.78, 0.82)))
     assert {tuple(line.y) for line in _traces(figure, "together")} == {(0.78, 0.78), (0.82, 0.82)}
+
+
+def test_eggs_of_unknown_stage_that_were_shared_out_are_whole_in_the_picture(rows: list[PenRow]) -> None:
+    labels = _ranked([replace(rows[0], eggs=293.2)]).layout.yaxis.ticktext
+    assert "293 eggs, stands out" in labels[0]
