@@ -5,7 +5,7 @@ model. So the share of false ones among the items that are at least as sure is t
 item's q (the local false sign rates of M. Stephens, Biostatistics 18, 2017, 275-294, both signs counted; from
 memory). A second correction for the number of items, such as that of Benjamini and Hochberg, would count it
 twice. Findings are losses with q at most .05: `clear` with q at most .001, `likely` with q at most .01, else
-`hint`. A loss of fewer chicks than one in 100 eggs set is at most a hint. A pen's or machine's months enter
+`hint`. A loss of fewer than two chicks in 1,000 eggs set is at most a hint. A pen's or machine's months enter
 as its worst run of months, not one by one; of the run and the whole pen or machine in the same step only the
 one with the smaller p is said.
 """
@@ -22,7 +22,7 @@ from analytics.attribution.terms import BY_MONTH
 CLEAR, LIKELY, HINT = "clear", "likely", "hint"
 STRENGTHS = (CLEAR, LIKELY, HINT)
 CLEAR_MOST, LIKELY_MOST, HINT_MOST = 0.001, 0.01, 0.05
-WORTH_SAYING = 0.01
+WORTH_SAYING = 0.002
 
 
 @dataclass(frozen=True, slots=True)

@@ -235,5 +235,5 @@ def test_strength_follows_the_rule_by_hand(found: LossLedger) -> None:
 
 
 def test_a_win_is_no_finding_and_a_trifle_is_a_hint(found: LossLedger) -> None:
-    seen = _with(found, [(-40.0, 1e-6), (5.0, 1e-6)])
+    seen = _with(found, [(-40.0, 1e-6), (1.9, 1e-6)])
     assert [(one.item.level, one.strength) for one in seen] == [("P1", "hint")]
