@@ -234,12 +234,19 @@ def _opened_class(name: str) -> CrossRule:
 
 
 _OPENED = CrossRule(
-    (Place("opened_eggs", "o.record", "egg"), Place("trays", "t.record", "eggs_set, hatched, culled")),
-    _opened("batch, tray", "\"class\" NOT IN ('hatched', 'culled')"),
-    "o.opened + coalesce(t.hatched, 0) + coalesce(t.culled, 0) > t.eggs_set",
+    (
+        Place("opened_eggs", "o.record", "egg"),
+        Place("trays", "t.record", "eggs_set, hatched, culled, cracked"),
+    ),
+    "(SELECT batch, tray, max(record) AS record, count(*) AS opened, "
+    "count(*) FILTER (\"class\" = 'cracked') AS cracked FROM all_opened_eggs "
+    "WHERE \"class\" NOT IN ('hatched', 'culled') GROUP BY batch, tray) o "
+    "JOIN all_trays t ON t.batch = o.batch AND t.tray = o.tray",
+    "o.opened - o.cracked + coalesce(t.cracked, o.cracked) + coalesce(t.hatched, 0) + coalesce(t.culled, 0) "
+    "> t.eggs_set",
     _WHICH_TRAY
     + "{o.opened} unhatched eggs opened, {concat('hatched ' || t.hatched || ', ')}"
-    + "{concat('culled ' || t.culled || ', ')}eggs_set {t.eggs_set}",
+    + "{concat('culled ' || t.culled || ', ')}{concat('cracked ' || t.cracked || ', ')}eggs_set {t.eggs_set}",
     "No more eggs are opened than did not hatch",
     "Look for an egg counted twice",
 )

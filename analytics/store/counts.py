@@ -11,12 +11,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
+from difflib import get_close_matches
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 import duckdb
 
+from analytics.errors import WrongUsage
 from analytics.measures.counts import ENOUGH_OPENED, ClusterSums, Families, LadderCounts, Stages
 from analytics.options import Selection
 from analytics.reference.species import species_table
@@ -73,11 +75,37 @@ def counting(store: Path, selection: Selection) -> Iterator[duckdb.DuckDBPyConne
     selection.
 
     Raises:
+        WrongUsage: a species, pen or machine that no record names.
         as `reading`.
     """
     with reading(store) as connection:
         lay_out(connection, selection)
+        _refuse_strangers(connection, selection)
         yield connection
+
+
+def _refuse_strangers(connection: duckdb.DuckDBPyConnection, selection: Selection) -> None:
+    """A filter that names nothing is a slip, not an empty answer; an empty store knows no names."""
+    for what, table, asked in (
+        ("species", "pens", selection.species),
+        ("pen", "pens", selection.pens),
+        ("incubator", "incubators", selection.incubators),
+    ):
+        known = f"SELECT label_of({what}), min({what}) FROM {table} GROUP BY 1 ORDER BY 1"  # noqa: S608
+        labels = dict(connection.execute(known).fetchall()) if asked else {}
+        for given in asked if labels else ():
+            _refuse_stranger(connection, what, given, labels)
+
+
+def _refuse_stranger(
+    connection: duckdb.DuckDBPyConnection, what: str, given: str, labels: Mapping[str, str]
+) -> None:
+    ((key,),) = connection.execute("SELECT label_of(?)", [given]).fetchall()
+    if key in labels:
+        return
+    near = get_close_matches(key, list(labels), 1)
+    repair = f"Did you mean {labels[near[0]]}?" if near else f"There are {', '.join(labels.values())}"
+    raise WrongUsage(f"No {what} {given} in these records", f"A filter names a {what} of the records", repair)
 
 
 def lay_out(connection: duckdb.DuckDBPyConnection, selection: Selection) -> None:

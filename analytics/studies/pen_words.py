@@ -8,7 +8,14 @@ from analytics.comparisons.hypothesis import HypothesisTest
 from analytics.studies.pen_data import PenData
 from analytics.studies.pen_judging import Judged
 from analytics.studies.pen_records import Finding, PenPair
-from analytics.studies.wording import MEASURE_NAMES, counted, listed, percent, percent_range
+from analytics.studies.wording import (
+    CLUSTERING_ASSUMED,
+    MEASURE_NAMES,
+    counted,
+    listed,
+    percent,
+    percent_range,
+)
 from analytics.values import Base, Interval
 
 _BATCHES_NAMED = 6
@@ -210,7 +217,7 @@ def never_met(labels: Sequence[str], by: str) -> str:
 def _few_words(data: PenData) -> str:
     if not data.clustering.assumed:
         return ""
-    return "How alike eggs of a tray are is mostly assumed for the intervals: the store is still small."
+    return CLUSTERING_ASSUMED
 
 
 def _unknown_words(data: PenData) -> str:

@@ -113,7 +113,7 @@ def test_no_slope_is_exit_1_with_the_reason(store: Path, capsys: Capture) -> Non
 @pytest.mark.parametrize(
     ("given", "code"),
     [
-        (("--measure", "early_loss", "--by", "storage", "--pen", "Nobody"), 1),
+        (("--measure", "early_loss", "--by", "storage", "--pen", "Nobody"), 2),
         (("--measure", "luck", "--by", "storage"), 2),
         (("--measure", "early_loss", "--by", "moon"), 2),
         (("--measure", "early_loss"), 2),

@@ -114,6 +114,7 @@ ROWS: dict[str, list[Cells]] = {
             "B1 W2 Rowan 10 6 1 .",
             "B7 W1 Rowan 10 6 . .",
         ),
+        *of("batch tray pen eggs_set hatched cracked", "B1 X1 Rowan 10 6 2"),  # 19: two eggs left to open
     ],
     "diets": of("pen from to", "Rowan 2026-01-02 2026-01-01", "Hazel 2026-01-02 ."),
     "changes": of(
@@ -151,6 +152,9 @@ ROWS: dict[str, list[Cells]] = {
         "B1 W2 3 early_dead",
         "B1 W2 4 late_dead",  # 8: four opened, three left
         "B1 W2 5 hatched",
+        "B1 X1 1 early_dead",  # 10
+        "B1 X1 2 early_dead",
+        "B1 X1 3 early_dead",  # 12: three opened, two left
     ),
     "fresh_eggs": of("pen opened_on eggs fertile", "Rowan 2026-03-01 5 5", "Rowan 2026-03-02 5 6"),
     "lay": of("pen on eggs set_aside", "Rowan 2026-03-01 5 5", "Rowan 2026-03-02 5 6"),
@@ -207,6 +211,7 @@ ERRORS = [
     Broken("candlings", 4, "eggs", "11 eggs looked at, eggs_set 10", "No more eggs are looked at"),
     Broken("opened_eggs", 4, "class", "3 infertile in opened_eggs, infertile 2 in trays", "tray counts"),
     Broken("opened_eggs", 8, "egg", "4 unhatched eggs opened, hatched 6, culled 1, eggs_set 10", "not hatch"),
+    Broken("opened_eggs", 12, "egg", "3 unhatched eggs opened, hatched 6, cracked 2, eggs_set 10", "not hatch"),
     Broken("fresh_eggs", 3, "fertile, eggs", "fertile 6, eggs 5", "at most eggs"),
     Broken("lay", 3, "set_aside, eggs", "set_aside 6", "at most eggs"),
 ]  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import date, datetime
 from pathlib import Path
@@ -9,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from analytics.errors import StoreMissing
+from analytics.errors import StoreMissing, WrongUsage
 from analytics.options import Selection
 from analytics.store.counts import counting
 from analytics.studies.month import month_review
@@ -177,10 +178,10 @@ def test_no_hatch_written_down_is_said(store_of: Make) -> None:
     ("sheets", "asked", "said"),
     [
         ({}, {}, ("No batch has hatched yet in these records.",)),
-        ({"pens": PENS}, {"pens": ("x",)}, ("No batch of this selection has hatched yet in these records.",)),
+        ({}, {"pens": ("x",)}, ("No batch of this selection has hatched yet in these records.",)),
         (
-            {"pens": PENS, "batches": YEAR, "trays": YEAR_TRAYS},
-            {"species": ("goose",)},
+            {"pens": PENS},
+            {"pens": (" rowan ",)},
             ("No batch of this selection has hatched yet in these records.",),
         ),
         (
@@ -204,6 +205,21 @@ def test_nothing_hatched(
     review = _review(store_of(**sheets), **asked)
     assert review.headline == said
     assert not any(species.eggs_set for species in review.species)
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        ({"pens": ("Rowen",)}, "Did you mean Rowan?"),
+        ({"pens": ("Rowan", "Oak")}, "No pen Oak in these records"),
+        ({"species": ("goose",)}, "There are chicken, coturnix_quail"),
+        ({"incubators": ("Sout",)}, "Did you mean South?"),
+    ],
+)
+def test_a_filter_that_names_nothing_is_refused(store_of: Make, asked: dict[str, Any], said: str) -> None:
+    store = store_of(pens=PENS, incubators=[{"incubator": "South"}], batches=YEAR, trays=YEAR_TRAYS)
+    with pytest.raises(WrongUsage, match=re.escape(said)):
+        _review(store, **asked)
 
 
 def test_empty_store_without_a_month_is_todays_month(store_of: Make) -> None:

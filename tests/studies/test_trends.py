@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from analytics.comparisons.slope import clustered_slope
-from analytics.errors import DataTooThin, WrongUsage
+from analytics.errors import WrongUsage
 from analytics.measures.counts import Families
 from analytics.measures.ladder import MEASURES, rates
 from analytics.options import Selection
@@ -299,9 +299,9 @@ def test_fewer_eggs_and_filters(store_of: Make) -> None:
     store = _store(store_of, _trays(_mixed_days, _noise))
     both = _asked(store, pens=("Alder", "Birch"))
     assert both.used.trays == 24
-    with pytest.raises(DataTooThin, match="No closed tray"):
+    with pytest.raises(WrongUsage, match="No pen Nobody"):
         _asked(store, pens=("Nobody",))
-    with pytest.raises(DataTooThin, match="early loss"):
+    with pytest.raises(WrongUsage, match="No species duck"):
         _asked(store, species=("duck",))
 
 
