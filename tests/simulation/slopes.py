@@ -7,6 +7,8 @@ are alike by a Beta chance that keeps those means. Prints a line per kind of far
 a figure misses its limits by more than chance allows (99.9 % band of the runs made). The limits stand beside
 the committed figures in slopes.csv; `--write` puts the figures found there. Figures without limits are for
 contrast: the independent trend test calls chance a trend, or a poor pen that is stored long.
+Where x is one number a batch and batches are not alike at all (r 0), the slope is conservative, as its lower
+limit says: a batch variance is never estimated below 0. So is the test of a bend, which has no lower limit.
 """
 
 from __future__ import annotations
