@@ -19,7 +19,7 @@ from analytics.attribution.crossed import Model, fit_on, lay_out
 from analytics.attribution.draws import Draws, draws
 from analytics.attribution.layout import Floats
 from analytics.attribution.runs import cells_by_level, month_of, worst_run
-from analytics.attribution.shares import Part, cells_of, losses, parts_of, rate
+from analytics.attribution.shares import NO_LEVELS, Part, cells_of, losses, parts_of, rate
 from analytics.attribution.terms import BY_MONTH, Terms, Trays, check_trays, terms_of
 from analytics.errors import DataTooThin, WrongUsage
 
@@ -172,12 +172,14 @@ class Account:
         groups: group -> chicks, shape (draws,).
         items: (group, factor) -> levels and, by step, their chicks, shape (draws, levels).
         months: the same for factors by month: what the months differ by, and that with the factor itself.
+        slopes: the slopes of the covariates, in the same form; their sign is that of a loss only roughly.
         expected: share of entering eggs that typical trays lose, shape (draws, steps).
     """
 
     groups: Mapping[str, Floats]
     items: Items
     months: tuple[Items, Items]
+    slopes: Items
     expected: Floats
 
 
@@ -195,7 +197,7 @@ def ledger(
     Args:
         trays: the trays, of one species.
         target: chicks per egg that enters the ladder, 0..1.
-        typical: storage_days or hen_weeks -> the value that counts as typical; else the median egg's.
+        typical: storage_days or hen_weeks -> the value that counts as typical, as in `terms_of`.
         size: draws.
         points: points at which each step's sds are tried; None = 128, and above 1,000 trays, where the sds
             are known better, fewer: 128,000 / trays, at least 32.
@@ -254,12 +256,15 @@ def account(trays: Trays, target: float, terms: Sequence[Terms], drawn: Sequence
     groups: dict[str, Floats] = {group: np.zeros(len(rates)) for group in CAUSES}
     items: Items = {}
     months: tuple[Items, Items] = ({}, {})
+    slopes: Items = {}
     for at, (typical, parts) in enumerate(split):
         cells = cells_of(parts)
         lost = losses(typical, parts, trays.entering(at), worth[:, at + 1], [whole for _, whole in cells])
         for part, loss in zip(parts, lost, strict=False):
             groups[part.group] += loss.sum(axis=1)
             _enter(items, part, trays.steps[at], loss)
+            if part.levels == NO_LEVELS:
+                _enter(slopes, part, trays.steps[at], part.values)
         for (own, whole), loss in zip(cells, lost[len(parts) :], strict=True):
             _enter(months[0], own, trays.steps[at], lost[parts.index(own)])
             _enter(months[1], whole, trays.steps[at], lost[parts.index(own)] + loss)
@@ -267,7 +272,7 @@ def account(trays: Trays, target: float, terms: Sequence[Terms], drawn: Sequence
     groups["baseline"] = eggs * (target - worth[:, 0])
     explained = np.sum([groups[group] for group in (*CAUSES, "baseline")], axis=0)
     groups["chance"] = eggs * target - hatched - explained
-    return Account(groups, items, months, 1 - rates)
+    return Account(groups, items, months, slopes, 1 - rates)
 
 
 def _enter(items: Items, part: Part, step: str, loss: Floats) -> None:
@@ -312,9 +317,12 @@ def _items(found: Account) -> list[ItemLine]:
     lines = []
     for (group, factor), (levels, by_step) in found.items.items():
         whole = np.sum(list(by_step.values()), axis=0)
+        slopes = found.slopes.get((group, factor), ((), {}))[1]
         for step, values in (*by_step.items(), (ALL_STEPS, whole)):
             low, high = np.quantile(values, [TAIL, 1 - TAIL], axis=0)
-            rows = np.column_stack((values.mean(axis=0), low, high, p_values(values))).tolist()
+            # what loses chicks both ways from the typical value is no proof of a slope: its own draws are
+            judged = slopes.get(step, values)
+            rows = np.column_stack((values.mean(axis=0), low, high, p_values(judged))).tolist()
             for level, (eggs, least, most, p_value) in zip(levels, rows, strict=True):
                 lines.append(ItemLine(group, factor, level, step, eggs, least, most, p_value))
     return lines

@@ -22,6 +22,8 @@ NODES, WEIGHTS = np.polynomial.hermite_e.hermegauss(9)
 WEIGHTS = WEIGHTS / WEIGHTS.sum()
 CHUNK = 400_000
 CLOSE = 1e-6
+NO_LEVELS = ("",)
+"""Levels of a covariate."""
 JOINED = " and "
 """Stands between the names of what cannot be told apart."""
 
@@ -128,7 +130,7 @@ def _of_covariate(
 
 
 def _single(group: str, name: str, dose: Floats, slope: Floats) -> Part:
-    return Part(group, name, ("",), csr_array(dose[:, None]), slope[:, None])
+    return Part(group, name, NO_LEVELS, csr_array(dose[:, None]), slope[:, None])
 
 
 def _of_islands(

@@ -30,6 +30,7 @@ STEPS = ("fertile", "early", "mid", "late", "shell")
 OF_THE_HATCHER = ("late", "shell")
 """Steps that pass in the hatcher."""
 ENOUGH_MONTHS = 3
+TYPICAL_SHARE = {"storage_days": 0.25, "hen_weeks": 0.5}
 BY_MONTH = ":month"
 """Ends the name of a factor's own months."""
 BETWEEN = " / "
@@ -128,7 +129,9 @@ def terms_of(trays: Trays, step: str, typical: Mapping[str, float] | None = None
     Args:
         trays: the trays.
         step: one of `trays.steps`.
-        typical: storage_days or hen_weeks -> the value that counts as typical; else the median egg's.
+        typical: storage_days or hen_weeks -> the value that counts as typical; else that which a quarter
+            of the eggs do not exceed (storage: what waiting costs against the farm's own fresh eggs), or
+            the median egg's (age).
     """
     used = trays.eggs > 0
     machine = _machine_of(trays, step)
@@ -257,19 +260,21 @@ def _covariates(
 
 
 def _dose(trays: Trays, name: str, typical: Mapping[str, float]) -> Floats:
-    """Distance from the typical value; 0 where nothing is recorded."""
+    """Distance from the typical value; the median egg's where nothing is recorded of a tray."""
     values = np.asarray(getattr(trays, name), dtype=float)
     known = np.isfinite(values)
     if not known.any():
         return np.zeros(len(values))
-    middle = typical.get(name, _median_egg(values[known], trays.eggs[known]))
-    return np.where(known, values, _median_egg(values[known], trays.eggs[known])) - middle
+    usual = _egg_at(values[known], trays.eggs[known], TYPICAL_SHARE[name])
+    filled = np.where(known, values, _egg_at(values[known], trays.eggs[known], 0.5))
+    return filled - typical.get(name, usual)
 
 
-def _median_egg(values: Floats, eggs: Floats) -> float:
+def _egg_at(values: Floats, eggs: Floats, share: float) -> float:
+    """The value that this share of the eggs does not exceed."""
     order = np.argsort(values, kind="stable")
     ladder = np.cumsum(eggs[order])
-    return float(values[order][np.searchsorted(ladder, ladder[-1] / 2)])
+    return float(values[order][np.searchsorted(ladder, share * ladder[-1])])
 
 
 def _explained(dose: Floats, labels: Labels, used: Flags) -> bool:

@@ -204,6 +204,20 @@ def test_what_is_refused(trays: Trays) -> None:
         ledger(replace(trays, passed=np.zeros((144, 3))), 0.85)
 
 
+def test_a_covariate_is_judged_by_its_slope(found: LossLedger) -> None:
+    # storage does nothing here; its p value is that of the slope, which is of either sign
+    assert all(one.p_value > 0.01 for one in found.items if one.factor == "storage" and one.step != "all")
+    trays = make_trays(one_bad_pen)
+    lost = np.where(trays.storage_days > 4, np.minimum(trays.passed[:, 2], 8), 0)
+    worse = replace(trays, passed=trays.passed - lost[:, None] * [0, 0, 1])
+    seen = ledger(worse, 0.85, size=600, points=64)
+    late = item(seen, "storage", "", "late")
+    assert late.group == "handling"
+    assert late.p_value < 1e-4
+    assert late.low > 0
+    assert item(seen, "storage", "", "early").p_value > 0.01
+
+
 def test_p_values_are_counted_and_beyond_that_normal() -> None:
     # 1000 draws of which 30 are at zero or below: 2 x 30 / 1000
     draws = np.concatenate((-np.arange(30.0), np.arange(1.0, 971.0)))

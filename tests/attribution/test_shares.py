@@ -232,6 +232,6 @@ def test_a_covariate_that_only_differs_between_pens_is_shared_with_them() -> Non
         return groups
 
     pens, means = np.array([0.3, -0.4, 0.2, 0.0]), np.array([1.0, 4, 5, 8])
-    one, two = split(-0.2, pens), split(0.1, pens - 0.3 * (means - 4))  # 4 days are typical
+    one, two = split(-0.2, pens), split(0.1, pens - 0.3 * (means - 1))  # 1 day is typical
     for name, loss in one.items():
         assert_allclose(loss, two[name], atol=1e-9)
