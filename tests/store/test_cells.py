@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from analytics.errors import WrongUsage
 from analytics.measures.ladder import rates
 from analytics.options import Selection
 from analytics.store.cells import FAMILY_OF, Cells, cells, lines_of, settled
@@ -145,7 +146,8 @@ def test_filters_reach_the_trays(store_of: Make) -> None:
     assert _asked(store, "hatch_of_set", period=april).batch.tolist() == ["B2", "B2"]
     assert _asked(store, "hatch_of_set", pens=(" rowan",)).pen.tolist() == ["Rowan", "Rowan"]
     assert _asked(store, "hatch_of_set", incubators=("south",)).batch.tolist() == ["B1", "B1"]
-    assert len(_asked(store, "hatch_of_set", species=("chicken",)).eggs) == 0
+    with pytest.raises(WrongUsage, match="There are coturnix_quail"):
+        _asked(store, "hatch_of_set", species=("chicken",))
 
 
 def test_sums_are_those_of_the_rates(store_of: Make) -> None:
