@@ -4,7 +4,7 @@ Rule: an item's p value is of effects that are drawn towards the typical level a
 model. So the share of false ones among the items that are at least as sure is the mean of their p values, the
 item's q (the local false sign rates of M. Stephens, Biostatistics 18, 2017, 275-294, both signs counted; from
 memory). A second correction for the number of items, such as that of Benjamini and Hochberg, would count it
-twice. Findings are losses with q at most .05: `clear` with q at most .001, `likely` with q at most .01, else
+twice. The slopes of covariates are hardly drawn in, so their p values count times their number. Findings are losses with q at most .05: `clear` with q at most .001, `likely` with q at most .01, else
 `hint`. A loss of fewer than two chicks in 1,000 eggs set is at most a hint. A pen's or machine's months enter
 as its worst run of months, not one by one; of the run and the whole pen or machine in the same step only the
 one with the smaller p is said.
@@ -51,8 +51,10 @@ def findings(ledger: LossLedger) -> tuple[Finding, ...]:
         for item in (*ledger.items, *ledger.runs)
         if item.step != ALL_STEPS and item.high > item.low and not item.factor.endswith(BY_MONTH)
     ]
-    items.sort(key=lambda item: item.p_value)
-    q_values = np.cumsum([item.p_value for item in items]) / np.arange(1, len(items) + 1)
+    slopes = sum(item.level == "" for item in items)
+    unsure = {item: min(1.0, item.p_value * (1 if item.level else slopes)) for item in items}
+    items.sort(key=unsure.__getitem__)
+    q_values = np.cumsum([unsure[item] for item in items]) / np.arange(1, len(items) + 1)
     enough = WORTH_SAYING * ledger.eggs_set
     surest: dict[tuple[str, str, str], Finding] = {}
     for item, q in zip(items, q_values.tolist(), strict=True):

@@ -251,3 +251,13 @@ def test_strength_follows_the_rule_by_hand(found: LossLedger) -> None:
 def test_a_win_is_no_finding_and_a_trifle_is_a_hint(found: LossLedger) -> None:
     seen = _with(found, [(-40.0, 1e-6), (1.9, 1e-6)])
     assert [(one.item.level, one.strength) for one in seen] == [("P1", "hint")]
+
+
+def test_the_p_values_of_slopes_count_times_their_number(found: LossLedger) -> None:
+    slopes = tuple(
+        ItemLine("handling", "storage", "", step, 40.0, 30.0, 50.0, p)
+        for step, p in (("fertile", 0.004), ("early", 0.9), ("late", 0.8))
+    )
+    seen = findings(replace(found, items=slopes, runs=(), eggs_set=1000.0))
+    assert [(one.item.step, one.strength) for one in seen] == [("fertile", "hint")]
+    assert_allclose(seen[0].q_value, 0.012)
