@@ -4,10 +4,11 @@ Rule: an item's p value is of effects that are drawn towards the typical level a
 model. So the share of false ones among the items that are at least as sure is the mean of their p values, the
 item's q (the local false sign rates of M. Stephens, Biostatistics 18, 2017, 275-294, both signs counted; from
 memory). A second correction for the number of items, such as that of Benjamini and Hochberg, would count it
-twice. The slopes of covariates are hardly drawn in, so their p values count times their number. Findings are losses with q at most .05: `clear` with q at most .001, `likely` with q at most .01, else
-`hint`. A loss of fewer than two chicks in 1,000 eggs set is at most a hint. A pen's or machine's months enter
-as its worst run of months, not one by one; of the run and the whole pen or machine in the same step only the
-one with the smaller p is said.
+twice. The slopes of covariates are hardly drawn in, so their p values count times their number. Findings are
+losses with q at most .05: `clear` with q at most .001, `likely` with q at most .01, else `hint`. A loss of
+fewer than two chicks in 1,000 eggs set is at most a hint. A pen's or machine's months enter as its worst run
+of months, not one by one; of the run and the whole pen or machine in the same step only the one with the
+smaller p is said.
 """
 
 from __future__ import annotations
