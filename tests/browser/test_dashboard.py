@@ -199,6 +199,50 @@ def test_the_keyboard_reaches_and_moves_the_month(demo, watch) -> None:
     expect(page.get_by_role("heading", level=1)).not_to_have_text(before)
 
 
+def test_the_keyboard_is_seen_on_the_names_of_the_pages(demo, watch) -> None:
+    page = watch().page
+    page.goto(demo.url)
+    _month_is_there(page)
+    pages = page.locator('[data-testid="stTopNavLink"]')
+    for number in range(pages.count()):
+        pages.nth(number).focus()
+        page.keyboard.press("Shift+Tab")
+        page.keyboard.press("Tab")
+        outline = pages.nth(number).evaluate("e => getComputedStyle(e).outline")
+        assert "solid 3px" in outline, outline
+
+
+_TOO_SMALL = """
+() => [...document.querySelectorAll('[data-testid=stMain] :is(button, summary, input)')]
+    .filter(e => e.getBoundingClientRect().width > 0)
+    .filter(e => e.tagName === 'INPUT' ? parseFloat(getComputedStyle(e).fontSize) < 16
+        : e.closest('[role=group]') === null && e.getBoundingClientRect().height < 44)
+    .map(e => e.outerHTML.slice(0, 120))
+"""
+
+
+def test_a_thumb_finds_every_field_on_a_phone(demo, watch) -> None:
+    page = watch(390).page
+    page.goto(demo.url)
+    _month_is_there(page)
+    assert page.locator("[data-testid=stMain] input").count() >= 2
+    assert page.evaluate(_TOO_SMALL) == []
+
+
+def test_a_printed_page_loses_no_picture(demo, watch) -> None:
+    page = watch().page
+    page.goto(demo.url)
+    _month_is_there(page)
+    page.emulate_media(media="print")
+    expect(page.locator('[data-testid="stHeader"]')).to_be_hidden()
+    paper_a4_px = 718  # 210 mm less two margins of 10 mm, at 96 px to 25.4 mm
+    widths = page.locator('[data-testid="stPlotlyChart"] svg.main-svg').evaluate_all(
+        "all => all.map(e => e.getBoundingClientRect().width)"
+    )
+    assert widths
+    assert max(widths) <= paper_a4_px
+
+
 def _lay_out(folder: Path, trays: str) -> list[Path]:
     folder.mkdir(exist_ok=True)
     for name, text in {**SHEETS, "trays": trays}.items():
