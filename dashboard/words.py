@@ -134,7 +134,7 @@ COL_RATE = "Share"
 COL_BEFORE_12 = "Twelve months before"
 COL_RANGE = "Range"
 COL_COUNT = "Counted"
-COL_OPEN = "Left open"
+COL_OPEN = "As eggs not told apart fall"
 COL_AIM = "Your aim"
 COL_TRAYS = "Trays"
 COL_BATCHES = "Batches"
@@ -155,7 +155,7 @@ MADE_INTRO = (
     "Every rate is a count divided by a count, from the trays whose counts are recorded. The range is the "
     "part to read: a month with few eggs cannot say much, and the range says how little. "
     "Where clear or unopened eggs leave a rate open, the range reaches from the worst to the best "
-    "that they allow. “Left open” shows that part alone."
+    "that they allow. “As eggs not told apart fall” shows that part alone."
 )
 
 # Records

@@ -124,8 +124,10 @@ def base_words(rate: Rate) -> str:
 
 
 def rate_words(rate: Rate) -> str:
-    """`73 % of set (68–78 %)`; only the range where there is no value; `not known` where there is neither."""
+    """`73 % of set (68–78 %)`; without a value what the eggs not told apart allow; else `not known`."""
+    if rate.value is None and rate.interval and rate.possible:
+        return f"{percent_range(rate.possible)} {rate.base} ({percent_range(rate.interval)} with chance)"
     if rate.value is None:
-        return f"{percent_range(rate.interval)} {rate.base}" if rate.interval else "not known"
+        return "not known"
     within = f" ({percent_range(rate.interval)})" if rate.interval else ""
     return f"{percent(rate.value)} % {rate.base}{within}"
