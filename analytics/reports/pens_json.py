@@ -21,9 +21,9 @@ def pens_values(answer: PensAnswer) -> dict[str, Any]:
         "why": answer.words.why,
         "rows": [_row(row) for row in answer.rows],
         "tests": {
-            "independent": _test(answer.tests.independent),
-            "clustered": {**_test(answer.tests.clustered), "dof2": answer.tests.clustered.dof2},
-            "stratified": _test(answer.tests.stratified),
+            "independent": values_of_test(answer.tests.independent),
+            "clustered": {**values_of_test(answer.tests.clustered), "dof2": answer.tests.clustered.dof2},
+            "stratified": values_of_test(answer.tests.stratified),
         },
         "clustering": answer.clustering,
         "pairs": list(answer.pairs),
@@ -64,7 +64,8 @@ def _row(row: PenRow) -> dict[str, Any]:
     }
 
 
-def _test(test: HypothesisTest) -> dict[str, Any]:
+def values_of_test(test: HypothesisTest) -> dict[str, Any]:
+    """A test as plain values; what could not be made is None with its `why`."""
     return {
         "method": test.method,
         "statistic": test.statistic,

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from analytics.comparisons.hypothesis import HypothesisTest
 from analytics.comparisons.slope_records import Slope
+from analytics.reports.pens_json import values_of_test
 from analytics.studies.trend_records import TrendAnswer
 
 SCHEMA = "penwise.trends/1"
@@ -24,14 +24,14 @@ def trends_values(answer: TrendAnswer) -> dict[str, Any]:
         "first_day": answer.first_day,
         "points": list(answer.points),
         "tests": {
-            "independent": _test(tests.independent),
+            "independent": values_of_test(tests.independent),
             "clustered": {
                 "method": tests.method,
                 "decides": tests.decides or None,
                 **slope_values(tests.clustered),
                 "ends": [slope_values(end) for end in tests.ends],
             },
-            "bend": {**_test(tests.bend), "dof2": tests.bend.dof2},
+            "bend": {**values_of_test(tests.bend), "dof2": tests.bend.dof2},
         },
         "within_pens": slope_values(answer.slopes.within_pens),
         "same_batch": slope_values(answer.slopes.same_batch),
@@ -60,14 +60,4 @@ def slope_values(slope: Slope) -> dict[str, Any]:
         "dof": slope.dof,
         "p_value": slope.p_value,
         "why": slope.why,
-    }
-
-
-def _test(test: HypothesisTest) -> dict[str, Any]:
-    return {
-        "method": test.method,
-        "statistic": test.statistic,
-        "dof": test.dof,
-        "p_value": test.p_value,
-        "why": test.why,
     }
