@@ -21,7 +21,9 @@ def main() -> None:
         "records": st.Page(records.show, title=words.PAGE_RECORDS, url_path="record-sheets"),
     }
     st.session_state[frame.PAGES] = pages
-    st.navigation(list(pages.values()), position="top").run()
+    chosen = st.navigation(list(pages.values()), position="top")
+    frame.pages_by_name(list(pages.values()))
+    chosen.run()
 
 
 main()

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from string import Template
 
 import streamlit as st
+from streamlit.navigation.page import StreamlitPage
 
 from analytics.errors import NotAStore, PenwiseError, StoreBusy, StoreDamaged, StoreTooNew
 from dashboard import data, words
@@ -38,6 +39,13 @@ def paper(colours: Look) -> None:
         warning=colours.warning,
     )
     st.html(f"<style>{style}</style>")
+
+
+def pages_by_name(pages: Sequence[StreamlitPage]) -> None:
+    """The pages' names in a row, for narrow screens, where the row in the head would shrink to a sign."""
+    with st.container(key="pages", horizontal=True, gap=None):
+        for page in pages:
+            st.page_link(page)
 
 
 def go_to(name: str) -> None:

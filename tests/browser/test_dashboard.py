@@ -212,6 +212,23 @@ def test_the_keyboard_is_seen_on_the_names_of_the_pages(demo, watch) -> None:
         assert "solid 3px" in outline, outline
 
 
+def test_on_a_phone_the_pages_names_are_there_and_nothing_has_to_be_closed(demo, watch) -> None:
+    page = watch(390).page
+    page.goto(demo.url)
+    _month_is_there(page)
+    for name, first_words in ((words_pens.PAGE, "Pen against pen"), (words.PAGE_RECORDS, words.PAGE_RECORDS)):
+        page.get_by_role("link", name=name, exact=True).click()
+        expect(page.get_by_role("heading", level=1)).to_contain_text(first_words)
+        expect(page.get_by_role("heading", level=1)).to_be_in_viewport()
+        expect(page.get_by_test_id("stSidebar")).to_be_hidden()
+        expect(page.get_by_test_id("stExpandSidebarButton")).to_be_hidden()
+    heights = page.locator(".st-key-pages a").evaluate_all(
+        "all => all.map(e => e.getBoundingClientRect().height)"
+    )
+    assert min(heights) >= 44
+    assert _fits(page)
+
+
 _TOO_SMALL = """
 () => [...document.querySelectorAll('[data-testid=stMain] :is(button, summary, input)')]
     .filter(e => e.getBoundingClientRect().width > 0)
