@@ -216,21 +216,23 @@ def _tell_more(number: int, what: str, *, err: bool) -> None:
 @click.argument("sheet")
 @click.argument("key", nargs=-1, required=True, metavar="KEY...")
 @click.option("--why", required=True, metavar="TEXT", help="The reason; it is kept.")
+@click.option("--undo", is_flag=True, help="Let a row that was set aside count again.")
 @store_option
 @json_option
-def withdraw(sheet: str, key: tuple[str, ...], why: str, store: Path, as_json: bool) -> None:
+def withdraw(sheet: str, key: tuple[str, ...], why: str, undo: bool, store: Path, as_json: bool) -> None:
     """Set a wrong row aside; it stays in the history and is in no rate.
 
     KEY is the row's key: for trays its batch and its tray, for lay its pen and its day. A part that is blank
-    in the row is written "".
+    in the row is written "". With --undo the row counts again, if it still fits the other records.
     """
+    from analytics.sheets.withdraw import bring_back
     from analytics.sheets.withdraw import withdraw as set_aside
 
-    done = set_aside(store, sheet, key, why)
+    done = bring_back(store, sheet, key, why) if undo else set_aside(store, sheet, key, why)
     if as_json:
-        emit_json(
-            WITHDRAW_SCHEMA,
-            {"sheet": done.sheet, "row_key": done.row_key, "why": why, "entry_no": done.entry_no},
-        )
-        return
-    click.echo(f"Withdrawn: {done.shown} in {done.sheet}. It stays in the history and is in no rate.")
+        told = {"sheet": done.sheet, "row_key": done.row_key, "why": why, "entry_no": done.entry_no}
+        emit_json(WITHDRAW_SCHEMA, told | {"undo": undo})
+    elif undo:
+        click.echo(f"Counts again: {done.shown} in {done.sheet}. The history keeps both.")
+    else:
+        click.echo(f"Withdrawn: {done.shown} in {done.sheet}. It stays in the history and is in no rate.")

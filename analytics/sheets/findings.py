@@ -38,8 +38,8 @@ class Staged:
         """Rows in the file, as a spreadsheet counts, of records."""
         wanted = set(records)
         found: dict[int, int] = {}
-        ends = [start for _, start in self.parts[1:]] + [self.rows]
-        for (source, start), end in zip(self.parts, ends, strict=True):
+        ends = [*(start for _, start in self.parts[1:]), self.rows]
+        for (source, start), end in zip(self.parts, ends, strict=False):
             here = [record - start for record in wanted if start <= record < end]
             found |= {start + record: row for record, row in rows_of(source, here).items()}
         return found

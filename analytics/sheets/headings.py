@@ -90,6 +90,23 @@ def sheet_named(name: str) -> Sheet | None:
     return BY_NAME.get(word_of(name))
 
 
+def known_sheet(name: str) -> Sheet:
+    """The sheet of that name.
+
+    Raises:
+        WrongUsage: there is none.
+    """
+    found = sheet_named(name)
+    if found is None:
+        near = near_sheet(name)
+        raise WrongUsage(
+            f"The sheet {name!r}",
+            f"A sheet is one of {', '.join(BY_NAME)}",
+            f"Did you mean {near}?" if near else "Look at its name",
+        )
+    return found
+
+
 def near_sheet(name: str) -> str:
     """A sheet whose name is nearly that, or ""."""
     near = difflib.get_close_matches(word_of(name), list(BY_NAME), 1, cutoff=0.75)

@@ -98,8 +98,19 @@ def row_key(sheet: Sheet, parts: Sequence[object]) -> str:
             f"A row of {sheet.name} is named by {', '.join(sheet.key)}",
             f"Give {len(sheet.key)}, in that order",
         )
+    return key_start(sheet, parts)
+
+
+def key_start(sheet: Sheet, parts: Sequence[object]) -> str:
+    """The beginning of the keys of all rows that share these first parts; "" without any.
+
+    Raises:
+        WrongUsage: more parts than the key has, or one that cannot be read.
+    """
+    if len(parts) > len(sheet.key):
+        return row_key(sheet, parts)  # refuses
     columns = [sheet.by_name[name] for name in sheet.key]
-    return JOIN.join(_part(column, part) for column, part in zip(columns, parts, strict=True))
+    return JOIN.join(_part(column, part) for column, part in zip(columns, parts, strict=False))
 
 
 def _part(column: Column, value: object) -> str:

@@ -44,6 +44,18 @@ def settle_rows(
         _make_all(connection, sheet, loaded=sheet.name in staged)
 
 
+def settle_stored(connection: duckdb.DuckDBPyConnection, sheet: Sheet, row_key: str) -> None:
+    """Makes `row_<sheet>` of one row of the store as if it were loaded, and `all_<sheet>` of every sheet."""
+    names = ", ".join(quoted(column.name) for column in sheet.columns)
+    connection.execute(
+        f"CREATE OR REPLACE TEMP TABLE row_{sheet.name} AS SELECT 0::BIGINT AS record,"
+        f" '{TAKEN_UP}' AS fate, {names}, row_key FROM {sheet.name} WHERE row_key = ?",
+        [row_key],
+    )
+    for each in SHEETS:
+        _make_all(connection, each, loaded=each is sheet)
+
+
 def text_sql(column: Column, expression: str) -> str:
     """SQL of a value as text: ISO times, plain numbers, true and false."""
     return moment_sql(expression) if column.kind is Kind.MOMENT else f"CAST({expression} AS VARCHAR)"

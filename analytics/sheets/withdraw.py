@@ -1,4 +1,4 @@
-"""Setting a wrong row aside: it stays in the store and its history, and enters no rate."""
+"""Setting a wrong row aside, and taking that back: the row stays in the store with its whole history."""
 
 # ruff: noqa: S608 - identifiers come from the contract, values are parameters
 from __future__ import annotations
@@ -11,11 +11,13 @@ from pathlib import Path
 import duckdb
 
 from analytics.errors import DataTooThin, WrongUsage
+from analytics.sheets.checking import check_rows
 from analytics.sheets.contract import BY_NAME, Sheet
-from analytics.sheets.headings import near_sheet, sheet_named
+from analytics.sheets.findings import Judgement, Staged
+from analytics.sheets.headings import known_sheet
 from analytics.sheets.keys import row_key
 from analytics.sheets.references import Reference, references_to
-from analytics.sheets.rows import key_shown_sql
+from analytics.sheets.rows import key_shown_sql, settle_stored
 from analytics.store.audit import WITHDRAWN, begin_entry, finish_entry, record_change
 from analytics.store.connection import writing
 
@@ -25,7 +27,7 @@ _MOST_COMPARED = 20_000
 
 @dataclass(frozen=True, slots=True)
 class Withdrawal:
-    """A row set aside.
+    """A row set aside, or brought back.
 
     Attributes:
         sheet: its sheet.
@@ -42,6 +44,10 @@ class Withdrawal:
 
 class StillNamed(DataTooThin):
     """A row that live rows of other sheets name; they have to be set aside first."""
+
+
+class NoLongerFits(DataTooThin):
+    """A row that was set aside and breaks a rule with the records of today."""
 
 
 def withdraw(
@@ -67,40 +73,101 @@ def withdraw(
         StillNamed: live rows name it.
         StoreError and its kinds: as `writing`.
     """
+    found, key = _asked(sheet, key_parts, why)
+    with writing(store) as connection:
+        row = _stored_row(connection, found, key, key_parts)
+        if row.entry is not None:
+            given = f"{row.shown} in {found.name}"
+            raise WrongUsage(given, f"It was withdrawn in entry {row.entry}", "Nothing to do")
+        _refuse_named(connection, found, key, row.shown)
+        entry_no = begin_entry(connection, "withdraw", source, who, why.strip())
+        _mark(connection, found, key, entry_no, None, entry_no)
+    return Withdrawal(found.name, key, row.shown, entry_no)
+
+
+def bring_back(
+    store: Path,
+    sheet: str,
+    key_parts: Sequence[object],
+    why: str,
+    who: str | None = None,
+    source: str = "withdraw --undo",
+) -> Withdrawal:
+    """Lets a row that was set aside count again, with the reason; the history keeps both.
+
+    Args:
+        store: the store.
+        sheet: name of the sheet.
+        key_parts: as for `withdraw`.
+        why: the reason; not blank.
+        who: name for the ledger, None = the user's.
+        source: page or command used.
+
+    Raises:
+        WrongUsage: no such sheet or row, no reason, or the row was not set aside.
+        NoLongerFits: with the records of today the row breaks a rule.
+        StoreError and its kinds: as `writing`.
+    """
+    found, key = _asked(sheet, key_parts, why)
+    with writing(store) as connection:
+        row = _stored_row(connection, found, key, key_parts)
+        if row.entry is None:
+            raise WrongUsage(f"{row.shown} in {found.name}", "It was not withdrawn", "Nothing to do")
+        _refuse_breaking(connection, found, key, row.shown)
+        entry_no = begin_entry(connection, "edit", source, who, why.strip())
+        _mark(connection, found, key, entry_no, row.entry, None)
+    return Withdrawal(found.name, key, row.shown, entry_no)
+
+
+def _asked(sheet: str, key_parts: Sequence[object], why: str) -> tuple[Sheet, str]:
     if not why.strip():
         raise WrongUsage("No reason", "A row is set aside for a reason, which is kept", "Say why: --why TEXT")
-    found = sheet_named(sheet)
-    if found is None:
-        near = near_sheet(sheet)
-        raise WrongUsage(
-            f"The sheet {sheet!r}",
-            f"A sheet is one of {', '.join(BY_NAME)}",
-            f"Did you mean {near}?" if near else "Look at its name",
-        )
-    key = row_key(found, key_parts)
-    with writing(store) as connection:
-        shown = _live_row(connection, found, key)
-        _refuse_named(connection, found, key, shown)
-        entry_no = begin_entry(connection, "withdraw", source, who, why.strip())
-        connection.execute(f"UPDATE {found.name} SET withdrawn_in = ? WHERE row_key = ?", [entry_no, key])
-        record_change(connection, entry_no, found.name, key, WITHDRAWN, None, entry_no)
-        finish_entry(connection, entry_no, added=0, corrected=0, unchanged=0)
-    return Withdrawal(found.name, key, shown, entry_no)
+    found = known_sheet(sheet)
+    return found, row_key(found, key_parts)
 
 
-def _live_row(connection: duckdb.DuckDBPyConnection, sheet: Sheet, key: str) -> str:
+def _mark(
+    connection: duckdb.DuckDBPyConnection,
+    sheet: Sheet,
+    key: str,
+    entry_no: int,
+    old: int | None,
+    new: int | None,
+) -> None:
+    connection.execute(f"UPDATE {sheet.name} SET withdrawn_in = ? WHERE row_key = ?", [new, key])
+    record_change(connection, entry_no, sheet.name, key, WITHDRAWN, old, new)
+    finish_entry(connection, entry_no, added=0, corrected=0, unchanged=0)
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """A row of the store: its key as shown, and the entry that set it aside, None = it counts."""
+
+    shown: str
+    entry: int | None
+
+
+def _stored_row(
+    connection: duckdb.DuckDBPyConnection, sheet: Sheet, key: str, parts: Sequence[object]
+) -> _Row:
     row = connection.execute(
         f"SELECT {key_shown_sql(sheet, 's')}, withdrawn_in FROM {sheet.name} s WHERE row_key = ?", [key]
     ).fetchone()
     if row is None:
-        raise WrongUsage(
-            f"No row {key} in {sheet.name}",
-            f"A row is named by {', '.join(sheet.key)}",
-            _near(connection, sheet, key),
-        )
-    if row[1] is not None:
-        raise WrongUsage(f"{row[0]} in {sheet.name}", f"It was withdrawn in entry {row[1]}", "Nothing to do")
-    return str(row[0])
+        raise no_row(connection, sheet, key, parts)
+    return _Row(str(row[0]), row[1])
+
+
+def no_row(
+    connection: duckdb.DuckDBPyConnection, sheet: Sheet, key: str, parts: Sequence[object]
+) -> WrongUsage:
+    """The refusal of a key that no row has, with the nearest that one has."""
+    named = ", ".join(str(part) for part in parts if part not in (None, ""))
+    return WrongUsage(
+        f"There is no row {named} in {sheet.name}",
+        f"A row is named by {', '.join(sheet.key)}",
+        _near(connection, sheet, key),
+    )
 
 
 def _near(connection: duckdb.DuckDBPyConnection, sheet: Sheet, key: str) -> str:
@@ -111,6 +178,19 @@ def _near(connection: duckdb.DuckDBPyConnection, sheet: Sheet, key: str) -> str:
     shown = dict(rows)
     near = difflib.get_close_matches(key, list(shown), 1)
     return f"Did you mean {shown[near[0]]}?" if near else "Look at its labels"
+
+
+def _refuse_breaking(connection: duckdb.DuckDBPyConnection, sheet: Sheet, key: str, shown: str) -> None:
+    """Judges the row as a load would, beside the records as they are now."""
+    settle_stored(connection, sheet, key)
+    staged = {sheet.name: Staged(sheet.name, (), frozenset(sheet.by_name), 1)}
+    judgement = Judgement()
+    check_rows(connection, staged, frozenset(), False, judgement)
+    if judgement.errors.total:
+        problem = judgement.errors.placed(staged)[0]
+        raise NoLongerFits(
+            f"{shown} in {sheet.name} cannot count again: {problem.given}", problem.rule, problem.repair
+        )
 
 
 def _refuse_named(connection: duckdb.DuckDBPyConnection, sheet: Sheet, key: str, shown: str) -> None:

@@ -1,7 +1,7 @@
 """The ledger and the history: who changed what and when, written in the transaction that changes it.
 
 Use inside `writing`: `begin_entry` once per transaction, `record_change` for every cell that changes (and
-every row withdrawn), `finish_entry` with the counts. `history_of` reads a row's changes back.
+every row withdrawn), `finish_entry` with the counts. `last_changes` reads them back.
 """
 
 from __future__ import annotations
@@ -32,6 +32,8 @@ class Change:
         kind: load, withdraw or edit.
         source: file names, page or command.
         why: reason given, or "".
+        sheet: sheet of the row.
+        row_key: its key.
         column: column changed.
         old: value before as text, None = not recorded.
         new: value after, likewise.
@@ -43,6 +45,8 @@ class Change:
     kind: str
     source: str
     why: str
+    sheet: str
+    row_key: str
     column: str
     old: str | None
     new: str | None
@@ -150,11 +154,28 @@ def history_of(store: Path, sheet: str, row_key: str) -> tuple[Change, ...]:
         as `reading`.
     """
     with reading(store) as connection:
-        rows = connection.execute(
-            "SELECT l.entry_no, l.made_at, l.who, l.kind, l.source, coalesce(l.why, ''),"
-            " h.column_name, h.old_value, h.new_value"
-            " FROM history h JOIN ledger l ON l.entry_no = h.entry_no"
-            " WHERE h.sheet = ? AND h.row_key = ? ORDER BY l.entry_no, h.rowid",
-            [sheet, row_key],
-        ).fetchall()
-    return tuple(Change(*row) for row in rows)
+        found, _ = last_changes(connection, sheet, row_key)
+    return found[::-1]
+
+
+def last_changes(
+    connection: duckdb.DuckDBPyConnection, sheet: str = "", key_start: str = "", last: int | None = None
+) -> tuple[tuple[Change, ...], int]:
+    """Changes, newest first, and how many there are.
+
+    Args:
+        connection: of `reading`.
+        sheet: only rows of this sheet; "" = all.
+        key_start: only rows whose key is this or begins with these parts; "" = all.
+        last: at most so many; None = all.
+    """
+    rows = connection.execute(
+        "SELECT l.entry_no, l.made_at, l.who, l.kind, l.source, coalesce(l.why, ''),"
+        " h.sheet, h.row_key, h.column_name, h.old_value, h.new_value, count(*) OVER ()"
+        " FROM history h JOIN ledger l ON l.entry_no = h.entry_no"
+        " WHERE ($1 = '' OR h.sheet = $1)"
+        " AND ($2 = '' OR h.row_key = $2 OR starts_with(h.row_key, $2 || '|'))"
+        " ORDER BY l.entry_no DESC, h.rowid DESC LIMIT $3",
+        [sheet, key_start, last],
+    ).fetchall()
+    return tuple(Change(*row[:-1]) for row in rows), int(rows[0][-1]) if rows else 0

@@ -194,6 +194,7 @@ def test_withdraw(sheets: Path, store: Path) -> None:
         "row_key": "b1|t1",
         "why": "counted twice",
         "entry_no": 2,
+        "undo": False,
     }
     assert "stays in the history" in run("withdraw", "pens", "Rowan", "--why", "x", "--store", store).stdout
 
