@@ -91,10 +91,10 @@ def cells(connection: duckdb.DuckDBPyConnection, measure: str) -> Cells:
     kept = eggs + (clear if measure in _CLEAR_ENTERS else 0) > 1e-9
     kept &= np.asarray(table["told"], dtype=bool) | (not needs_stage)
     pen, batch, setter, hatcher, species = (
-        _labels(table[name])[kept] for name in ("pen", "batch", "setter", "hatcher", "species")
+        labels_in(table[name])[kept] for name in ("pen", "batch", "setter", "hatcher", "species")
     )
     storage_days, hen_weeks, males = (
-        _numbers(table[name])[kept] for name in ("storage_days", "hen_weeks", "males_per_female")
+        numbers_in(table[name])[kept] for name in ("storage_days", "hen_weeks", "males_per_female")
     )
     return Cells(
         passed=passed[kept],
@@ -135,7 +135,7 @@ def lines_of(connection: duckdb.DuckDBPyConnection) -> dict[str, str]:
 
 def _counts(table: dict[str, Any], measure: str) -> tuple[Floats, Floats, Floats]:
     """Numerator, denominator with clear eggs as infertile, and the clear eggs that matter."""
-    column = {name: _numbers(table[name]) for name in table if table[name].dtype.kind in "if"}
+    column = {name: numbers_in(table[name]) for name in table if table[name].dtype.kind in "if"}
     none = np.zeros(len(column["eggs_set"]))
     chicks = column["hatched"] + column["culled"]
     fertile = chicks + column["early"] + column["mid"] + column["late"] + column["shell"]
@@ -155,10 +155,12 @@ def _counts(table: dict[str, Any], measure: str) -> tuple[Floats, Floats, Floats
     return np.minimum(passed, eggs), eggs, column["clear"] if matters else none
 
 
-def _numbers(values: Any) -> Floats:
+def numbers_in(values: Any) -> Floats:
+    """A column of an answer as numbers, NaN where it is blank."""
     found: Floats = np.ma.filled(np.ma.asarray(values, dtype=float), np.nan)
     return found
 
 
-def _labels(values: Any) -> Labels:
+def labels_in(values: Any) -> Labels:
+    """A column of an answer as text, "" where it is blank."""
     return np.asarray(np.ma.filled(values, "")).astype(str)

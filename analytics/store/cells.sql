@@ -83,7 +83,7 @@ birds_present AS (
     JOIN stays s ON s.pen_key = d.pen_key AND d.laid_on BETWEEN s.first_day AND s.last_day
     GROUP BY d.pen_key, d.laid_on
 )
-SELECT t.pen, t.batch, t.species,
+SELECT t.batch_key, t.tray_key, t.pen, t.batch, t.species,
     m.label AS setter, h.label AS hatcher,
     t.hatch_on, t.storage_days, t.hen_weeks,
     CASE WHEN b.males > 0 AND b.females > 0 THEN CAST(b.males AS DOUBLE) / b.females

@@ -51,7 +51,7 @@ opened_by_tray AS (
     GROUP BY t.batch_key, t.tray_key
 ),
 as_written AS (
-    SELECT t.batch_key, t.tray_key, t.pen_key, t.tray, t.eggs_set,
+    SELECT t.batch_key, t.tray_key, t.pen_key, t.tray, t.sire, t.dam, t.eggs_set,
         t.laid_from, t.laid_to, t.storage_days AS storage_written, t.hatched, t.culled,
         coalesce(t.cracked, k.cracked) AS cracked,
         o.opened IS NOT NULL AS from_opened_eggs,
@@ -125,7 +125,8 @@ with_days AS (
     FROM with_batch
 )
 SELECT batch_no, pen_no, batch_key, tray_key, pen_key, incubator_key, hatcher_key,
-    batch, tray, pen, incubator, coalesce(hatcher, incubator) AS hatcher, species,
+    batch, tray, pen, sire, dam, incubator, coalesce(hatcher, incubator) AS hatcher, species,
+    laid_first, laid_last,
     set_day, CAST(pulled_on AS DATE) AS pulled_day, closed, due_from, due_to, hatch_on,
     storage_days,
     -- age at laying: the middle of the laying days, else the day of setting less the days of storage
