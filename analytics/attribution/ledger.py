@@ -9,7 +9,7 @@ means over it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,7 +17,7 @@ from scipy.special import ndtr
 
 from analytics.attribution.crossed import Model, fit_on, lay_out
 from analytics.attribution.draws import Draws, draws
-from analytics.attribution.layout import Floats
+from analytics.attribution.layout import Flags, Floats
 from analytics.attribution.runs import cells_by_level, month_of, worst_run
 from analytics.attribution.shares import NO_LEVELS, Part, cells_of, losses, parts_of, rate
 from analytics.attribution.terms import BY_MONTH, Terms, Trays, check_trays, terms_of
@@ -171,7 +171,8 @@ class Account:
     Attributes:
         groups: group -> chicks, shape (draws,).
         items: (group, factor) -> levels and, by step, their chicks, shape (draws, levels).
-        months: the same for factors by month: what the months differ by, and that with the factor itself.
+        months: the same for factors by month: what the months differ by, in all trays, and that with the
+            factor itself, in the trays counted.
         slopes: the slopes of the covariates, in the same form; their sign is that of a loss only roughly.
         expected: share of entering eggs that typical trays lose, shape (draws, steps).
     """
@@ -191,6 +192,7 @@ def ledger(
     size: int = 1000,
     points: int | None = None,
     seed: int = 1,
+    counted: Flags | None = None,
 ) -> LossLedger:
     """Fits every step and shares the shortfall out.
 
@@ -202,33 +204,64 @@ def ledger(
         points: points at which each step's sds are tried; None = 128, and above 1,000 trays, where the sds
             are known better, fewer: 128,000 / trays, at least 32.
         seed: of the draws.
+        counted: the trays whose shortfall is shared out, a mask; None = all. Effects and what is typical
+            come from all trays.
 
     Raises:
         WrongUsage: counts that are no ladder, or a target outside 0..1.
         DataTooThin: no eggs, or none that reached the last step.
     """
-    check_trays(trays)
+    check_target(target)
+    check_eggs(trays)
+    terms = [terms_of(trays, step, typical) for step in trays.steps]
+    drawn, doubts = draw_steps(trays, terms, size, points or points_for(trays), seed)
+    return summary(trays, target, terms, account(trays, target, terms, drawn, counted), doubts, counted)
+
+
+def points_for(trays: Trays) -> int:
+    """At how many points the sds are tried where nothing else is asked for."""
+    return max(FEWEST_POINTS, min(POINTS, 1000 * POINTS // len(trays.eggs)))
+
+
+def check_target(target: float) -> None:
+    """Refuses what is no share.
+
+    Raises:
+        WrongUsage: it lies outside 0..1.
+    """
     if not 0 <= target <= 1:
         raise WrongUsage(f"The target {target}", "It is chicks per egg set, from 0 to 1")
-    _check_eggs(trays)
-    terms = [terms_of(trays, step, typical) for step in trays.steps]
-    tried = points or max(FEWEST_POINTS, min(POINTS, 1000 * POINTS // len(trays.eggs)))
-    drawn, doubts = draw_steps(trays, terms, size, tried, seed)
-    return summary(trays, target, terms, account(trays, target, terms, drawn), doubts)
 
 
-def _check_eggs(trays: Trays) -> None:
+def check_eggs(trays: Trays) -> None:
+    """Refuses counts that are no ladder or too few for one.
+
+    Raises:
+        WrongUsage: more eggs passed a step than entered it.
+        DataTooThin: no eggs in a step.
+    """
+    check_trays(trays)
     for at, step in enumerate(trays.steps):
         if not trays.entering(at).sum() > 0:
             raise DataTooThin(f"No egg entered the step {step}", "A ledger needs eggs in every step")
 
 
 def draw_steps(
-    trays: Trays, terms: Sequence[Terms], size: int, points: int, seed: int
+    trays: Trays,
+    terms: Sequence[Terms],
+    size: int,
+    points: int,
+    seed: int,
+    progress: Callable[[float, str], None] | None = None,
 ) -> tuple[tuple[Draws, ...], tuple[str, ...]]:
-    """Fits the steps one by one; draws of each, and words where one did not settle."""
+    """Fits the steps one by one; draws of each, and words where one did not settle.
+
+    `progress` is told the share done (0..1) and the step that is next.
+    """
     found, doubts = [], []
     for at, (step, term) in enumerate(zip(trays.steps, terms, strict=True)):
+        if progress:
+            progress(at / len(terms), step)
         columns = [np.ones(len(trays.eggs)), *(each.dose for each in term.covariates)]
         layout = lay_out(np.column_stack(columns), [each.factor for each in term.groupings])
         fitted = fit_on(layout, trays.passed[:, at], trays.entering(at), Model(slope_prior=SLOPE_PRIOR))
@@ -238,7 +271,13 @@ def draw_steps(
     return tuple(found), tuple(doubts)
 
 
-def account(trays: Trays, target: float, terms: Sequence[Terms], drawn: Sequence[Draws]) -> Account:
+def account(
+    trays: Trays,
+    target: float,
+    terms: Sequence[Terms],
+    drawn: Sequence[Draws],
+    counted: Flags | None = None,
+) -> Account:
     """The ledger for every draw, from effects that are drawn or known.
 
     Args:
@@ -246,7 +285,9 @@ def account(trays: Trays, target: float, terms: Sequence[Terms], drawn: Sequence
         target: chicks per egg that enters the ladder.
         terms: what each step is explained by.
         drawn: effects of each step, the same number of draws each.
+        counted: the trays whose shortfall is shared out, a mask; None = all.
     """
+    share = _share(trays, counted)
     split = [
         parts_of(term, one, trays.entering(at) > 0)
         for at, (term, one) in enumerate(zip(terms, drawn, strict=True))
@@ -259,20 +300,32 @@ def account(trays: Trays, target: float, terms: Sequence[Terms], drawn: Sequence
     slopes: Items = {}
     for at, (typical, parts) in enumerate(split):
         cells = cells_of(parts)
-        lost = losses(typical, parts, trays.entering(at), worth[:, at + 1], [whole for _, whole in cells])
+        entering, value = trays.entering(at), worth[:, at + 1]
+        lost = losses(typical, parts, entering * share, value, [whole for _, whole in cells])
         for part, loss in zip(parts, lost, strict=False):
             groups[part.group] += loss.sum(axis=1)
             _enter(items, part, trays.steps[at], loss)
             if part.levels == NO_LEVELS:
                 _enter(slopes, part, trays.steps[at], part.values)
+        # which months stand out is asked of all of them, whichever are counted
+        always = losses(typical, parts, entering, value) if cells and not share.all() else lost
         for (own, whole), loss in zip(cells, lost[len(parts) :], strict=True):
-            _enter(months[0], own, trays.steps[at], lost[parts.index(own)])
+            _enter(months[0], own, trays.steps[at], always[parts.index(own)])
             _enter(months[1], whole, trays.steps[at], lost[parts.index(own)] + loss)
-    eggs, hatched = float(trays.eggs.sum()), float(trays.passed[:, -1].sum())
+    eggs, hatched = float(share @ trays.eggs), float(share @ trays.passed[:, -1])
     groups["baseline"] = eggs * (target - worth[:, 0])
     explained = np.sum([groups[group] for group in (*CAUSES, "baseline")], axis=0)
     groups["chance"] = eggs * target - hatched - explained
     return Account(groups, items, months, slopes, 1 - rates)
+
+
+def _share(trays: Trays, counted: Flags | None) -> Floats:
+    """1 for each tray that counts, else 0."""
+    if counted is None:
+        return np.ones(len(trays.eggs))
+    if not (trays.eggs[counted] > 0).any():
+        raise DataTooThin("No egg is counted", "A shortfall needs eggs")
+    return counted.astype(float)
 
 
 def _enter(items: Items, part: Part, step: str, loss: Floats) -> None:
@@ -281,16 +334,22 @@ def _enter(items: Items, part: Part, step: str, loss: Floats) -> None:
 
 
 def summary(
-    trays: Trays, target: float, terms: Sequence[Terms], found: Account, doubts: tuple[str, ...] = ()
+    trays: Trays,
+    target: float,
+    terms: Sequence[Terms],
+    found: Account,
+    doubts: tuple[str, ...] = (),
+    counted: Flags | None = None,
 ) -> LossLedger:
-    """Means, intervals and probabilities of an account."""
+    """Means, intervals and probabilities of an account of the same trays."""
+    share = _share(trays, counted)
     return LossLedger(
-        eggs_set=float(trays.eggs.sum()),
-        hatched=float(trays.passed[:, -1].sum()),
+        eggs_set=float(share @ trays.eggs),
+        hatched=float(share @ trays.passed[:, -1]),
         target=target,
         lines=tuple(_line(group, found.groups[group]) for group in GROUPS),
         causes=_line("causes", np.sum([found.groups[group] for group in CAUSES], axis=0)),
-        steps=tuple(_steps(trays, found)),
+        steps=tuple(_steps(trays, found, share)),
         items=tuple(_items(found)),
         runs=tuple(_runs(found)),
         inseparable=_inseparable(terms),
@@ -304,11 +363,11 @@ def _line(group: str, values: Floats) -> LedgerLine:
     return LedgerLine(group, float(values.mean()), float(low), float(high), float((values > 0).mean()))
 
 
-def _steps(trays: Trays, found: Account) -> list[StepLine]:
+def _steps(trays: Trays, found: Account, share: Floats) -> list[StepLine]:
     lines = []
     for at, step in enumerate(trays.steps):
-        entering = float(trays.entering(at).sum())
-        lost = entering - float(trays.passed[:, at].sum())
+        entering = float(share @ trays.entering(at))
+        lost = entering - float(share @ trays.passed[:, at])
         lines.append(StepLine(step, entering, lost, entering * float(found.expected[:, at].mean())))
     return lines
 

@@ -1,6 +1,6 @@
 """What the study of losses answers with: plain frozen records that pages, reports and JSON read.
 
-Chicks lost are not whole: eggs of unknown stage are shared out, and a chick may be lost to two causes in part.
+Chicks lost are not whole numbers: eggs of unknown stage are shared out, and two causes may share a chick.
 """
 
 from __future__ import annotations
