@@ -28,11 +28,11 @@ class LadderTrays:
 
     Attributes:
         steps: names of the steps.
-        passed: eggs that passed each step, every clear egg taken as infertile, shape (trays, steps); not whole
+        passed: eggs that passed each step, each clear egg taken as infertile, shape (trays, steps); not whole
             where eggs of unknown stage were shared out.
         wanted: whether the tray is of the selection asked about.
-        numbers: word -> array: eggs (set and not cracked), clear, rotten, storage_days, hen_weeks (NaN = not
-            recorded).
+        numbers: word -> array: eggs (set and not cracked), eggs_set, clear, rotten, storage_days, hen_weeks
+            (NaN = not recorded).
         labels: word -> array: batch, tray, pen, setter, hatcher, species, and sire and dam ("" = not known).
         set_on: day of setting, datetime64[D].
         hatch_on: day of hatch, likewise.
@@ -137,6 +137,7 @@ def _trays(table: dict[str, Any], family: Family, diets: dict[str, Floats]) -> L
         wanted=np.asarray(table["wanted"], dtype=bool),
         numbers={
             "eggs": eggs,
+            "eggs_set": number["eggs_set"],
             "clear": number["clear"] if family == "staged" else np.zeros(len(eggs)),
             "rotten": number["rotten_eggs"],
             "storage_days": number["storage_days"],
@@ -181,12 +182,11 @@ def diet_shares(
 
 def _beyond(kind: tuple[Any, ...], usual: tuple[Any, ...]) -> str:
     """What sets a diet apart: its feed or supplement by name, else its calcium or protein."""
-    feed, supplement, calcium, protein = kind
     said = [name for name, other in zip(kind[:2], usual[:2], strict=True) if name != other and name]
     if not said:
         said = [
             f"{what} {value:g} %"
-            for what, value, other in (("calcium", calcium, usual[2]), ("protein", protein, usual[3]))
+            for what, value, other in zip(("calcium", "protein"), kind[2:], usual[2:], strict=True)
             if value != other and value is not None
         ]
     return " and ".join(said) or "another diet"

@@ -13,6 +13,8 @@ from analytics.options import Selection
 
 ALL = "all"
 """The stripes of the whole way from setting to chick, beside those of the steps."""
+HATCH = "hatch"
+"""The only step where what became of unhatched eggs is not written down: set and did not hatch."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,8 +23,7 @@ class Mark:
 
     Attributes:
         rate: chicks per egg set and not cracked, 0..1.
-        whose: "given", "own" (the sheet targets), "species" (the table of usual rates) or "average" (what
-            these trays reached on average).
+        whose: "given", "own" (the sheet targets) or "rule" (a rule of thumb).
         source: where it comes from, in words.
     """
 
@@ -129,8 +130,8 @@ class StripeCell:
         batch: label.
         eggs: eggs that entered.
         came: eggs that passed (chicks, where the stripes are of the whole way).
-        expected: as many as would have passed of the same eggs, as long stored and from hens as old, in the
-            typical pen, machine, batch and month.
+        expected: as many as would have passed of as many eggs, as long stored, of a typical pen in a typical
+            machine, batch and month.
         residual: (came - expected) / the sd that chance and the trays' own noise alone would give it.
         few: whether these are too few eggs to look at by themselves.
         trays: labels of the trays behind it; with the batch each is a key of the sheet trays.
@@ -209,7 +210,7 @@ class CausesAnswer:
         mark: what the chicks are measured against.
         groups: flock, handling, incubator, season, shared, baseline and chance; they add up to the shortfall.
         causes: the first five of them together.
-        steps: what entered each step and was lost in it.
+        steps: what entered and was lost in fertile, early, mid, late and shell; in "hatch" if only it is told.
         findings: those that stand out, the strongest first.
         cannot_separate: what cannot be told apart, and the least that would tell.
         stripes: of the whole way first, then of each step.
