@@ -62,12 +62,14 @@ class SheetProblem:
     repair: str
 
     def as_dict(self) -> dict[str, str | int]:
-        """Plain values for JSON."""
-        return asdict(self)
+        """Plain values for JSON; a cell stands there as it was written, without quotation marks."""
+        bare = self.given[1:-1] if self.given[:1] == self.given[-1:] == '"' else self.given
+        return asdict(self) | {"given": bare}
 
-    def sentence(self) -> str:
-        """The problem as one readable line."""
-        place = f"{self.sheet}" + (f", row {self.row}" if self.row else "")
+    def sentence(self, rows: str = "") -> str:
+        """The problem as one readable line; `rows` names its rows where it stands in more than one."""
+        row = rows or (f"row {self.row}" if self.row else "")
+        place = f"{self.sheet}" + (f", {row}" if row else "")
         place += f", {self.column}" if self.column else ""
         return (f"{place}: " if place else "") + f"{self.given}. {self.rule}. {self.repair}".rstrip()
 

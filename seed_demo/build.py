@@ -11,7 +11,7 @@ from analytics.sheets.load import load
 from analytics.store.care import restore
 from analytics.store.connection import reading
 from seed_demo.generate import generate, randomness, write_sheets
-from seed_demo.world import DEFAULT_SEED, world
+from seed_demo.world import DEFAULT_SEED, TODAY, world
 
 WHO = "penwise demo"
 """The name under which the demo's records stand in the ledger."""
@@ -39,7 +39,7 @@ def build_demo(
     with tempfile.TemporaryDirectory(prefix="penwise-demo-") as folder:
         sheets, fresh = Path(folder) / "sheets", Path(folder) / "demo.duckdb"
         write_sheets(generate(drawn, randomness(drawn)), sheets)
-        load(fresh if store.exists() else store, [sheets], who=WHO, progress=progress)
+        load(fresh if store.exists() else store, [sheets], who=WHO, today=TODAY, progress=progress)
         if fresh.exists():
             restore(fresh, store)
 

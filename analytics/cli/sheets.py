@@ -12,7 +12,7 @@ import click
 
 from analytics.cli.common import emit_json, json_option, store_option
 from analytics.errors import InputRejected, SheetProblem, WrongUsage
-from analytics.sheets.report import CorrectionsNotAccepted, LoadRejected, LoadReport
+from analytics.sheets.report import CorrectionsNotAccepted, LoadRejected, LoadReport, Repeated, told_once
 
 LOAD_SCHEMA = "penwise.load/1"
 WITHDRAW_SCHEMA = "penwise.withdraw/1"
@@ -143,9 +143,9 @@ def _as_json(
         "corrected_rows": report.corrected_rows,
         "corrected_cells": report.corrected_cells,
         "unchanged": report.unchanged,
-        "errors": errors,
+        "errors": [problem.as_dict() for problem in errors],
         "errors_total": errors_total,
-        "warnings": report.warnings,
+        "warnings": [problem.as_dict() for problem in report.warnings],
         "warnings_total": report.warnings_total,
         "ignored": report.ignored,
     }
@@ -162,7 +162,7 @@ def _tell_rejected(rejection: LoadRejected, as_json: bool, dry_run: bool) -> Non
     if only_corrections:
         _tell_corrections(rejection.report, err=True)
         return
-    for problem in rejection.problems:
+    for problem in told_once(rejection.problems):
         click.echo(f"  {problem.sentence()}", err=True)
     _tell_more(rejection.total - len(rejection.problems), "problems", err=True)
     _tell_besides(rejection.report, err=True)
@@ -200,9 +200,11 @@ def _tell_corrections(report: LoadReport, *, err: bool) -> None:
 
 def _tell_besides(report: LoadReport, *, err: bool) -> None:
     """Warnings, and what was not read."""
-    for warning in report.warnings[:_SHOWN]:
+    warnings: list[Repeated] = told_once(report.warnings)[:_SHOWN]
+    for warning in warnings:
         click.echo(f"  look at {warning.sentence()}", err=err)
-    _tell_more(report.warnings_total - min(len(report.warnings), _SHOWN), "things to look at", err=err)
+    told = sum(len(warning.rows) for warning in warnings)
+    _tell_more(report.warnings_total - told, "things to look at", err=err)
     for name in report.ignored:
         click.echo(f"  not read: {name}", err=err)
 

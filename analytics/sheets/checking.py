@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 
 import duckdb
 
@@ -15,7 +16,7 @@ from analytics.sheets.keys import normal_label, quoted, short_times_sql
 from analytics.sheets.pedigree import report_loops
 from analytics.sheets.references import Reference, references_of
 from analytics.sheets.rows import SET_ASIDE, key_shown_sql
-from analytics.sheets.rules import ROW_RULES, RowRule
+from analytics.sheets.rules import IN_STORE, ROW_RULES, RowRule, future_rules
 
 MOST_GUESSED = 50
 """Different unknown names for which a near one is looked for."""
@@ -26,6 +27,7 @@ def check_rows(
     staged: Mapping[str, Staged],
     unread: frozenset[str],
     fahrenheit: bool,
+    today: date,
     judgement: Judgement,
 ) -> None:
     """Reports everything that breaks a rule in the rows of a load.
@@ -35,12 +37,13 @@ def check_rows(
         staged: the sheets loaded.
         unread: sheets that could not be read; names of their rows are not judged.
         fahrenheit: whether the readings of climate were turned from °F.
+        today: the day beyond which little is planned.
         judgement: where it goes.
     """
     for sheet in SHEETS:
         if sheet.name in staged:
-            _check_row_rules(connection, sheet.name, judgement)
-            _check_references(connection, sheet.name, unread, judgement)
+            _check_row_rules(connection, staged[sheet.name], today, judgement)
+            _check_references(connection, staged[sheet.name], unread, judgement)
     touched = [rule for rule in CROSS_RULES if any(place.sheet in staged for place in rule.places)]
     for rule in _broken(connection, touched):
         _report_cross_rule(connection, rule, judgement)
@@ -76,29 +79,35 @@ def _into(judgement: Judgement, warning: bool) -> Findings:
     return judgement.warnings if warning else judgement.errors
 
 
-def _check_row_rules(connection: duckdb.DuckDBPyConnection, name: str, judgement: Judgement) -> None:
-    rules = [rule for rule in ROW_RULES if rule.sheet == name]
+def _check_row_rules(
+    connection: duckdb.DuckDBPyConnection, staged: Staged, today: date, judgement: Judgement
+) -> None:
+    rules = [rule for rule in ROW_RULES if rule.sheet == staged.sheet]
+    rules += future_rules(BY_NAME[staged.sheet], today)
     if not rules:
         return
     counts = ", ".join(f"count(*) FILTER (WHERE {rule.broken})" for rule in rules)
-    broken = connection.execute(f"SELECT {counts} FROM row_{name} r").fetchall()[0]
+    broken = connection.execute(f"SELECT {counts} FROM row_{staged.sheet} r").fetchall()[0]
     for rule, total in zip(rules, broken, strict=True):
         if total:
-            found = _row_problems(connection, rule)
+            found = _row_problems(connection, rule, staged.given)
             _into(judgement, rule.warning).add_records(found, total)
 
 
-def _row_problems(connection: duckdb.DuckDBPyConnection, rule: RowRule) -> list[Recorded]:
+def _row_problems(
+    connection: duckdb.DuckDBPyConnection, rule: RowRule, given: frozenset[str]
+) -> list[Recorded]:
     names = ", ".join(f"CASE WHEN r.{quoted(name)} IS NOT NULL THEN '{name}' END" for name in rule.columns)
-    values = ", ".join(f"'{name} ' || r.{quoted(name)}" for name in rule.columns)
-    given = short_times_sql(f"concat_ws(', ', {values})")
+    stored = {name: "" if name in given else f" || '{IN_STORE}'" for name in rule.columns}
+    values = ", ".join(f"'{name} ' || r.{quoted(name)}{stored[name]}" for name in rule.columns)
+    told = short_times_sql(f"concat_ws(', ', {values})")
     rows = connection.execute(
-        f"SELECT record, concat_ws(', ', {names}), concat({given}{rule.together()}) FROM row_{rule.sheet} r"
+        f"SELECT record, concat_ws(', ', {names}), concat({told}{rule.together()}) FROM row_{rule.sheet} r"
         f" WHERE {rule.broken} ORDER BY record LIMIT {MOST_LISTED}"
     ).fetchall()
     return [
-        Recorded(record, SheetProblem(rule.sheet, 0, columns, given, rule.rule, rule.repair))
-        for record, columns, given in rows
+        Recorded(record, SheetProblem(rule.sheet, 0, columns, what, rule.rule, rule.repair))
+        for record, columns, what in rows
     ]
 
 
@@ -137,16 +146,17 @@ def _report_cross_rule(connection: duckdb.DuckDBPyConnection, rule: CrossRule, j
 
 
 def _check_references(
-    connection: duckdb.DuckDBPyConnection, name: str, unread: frozenset[str], judgement: Judgement
+    connection: duckdb.DuckDBPyConnection, staged: Staged, unread: frozenset[str], judgement: Judgement
 ) -> None:
-    for reference in references_of(BY_NAME[name]):
+    for reference in references_of(BY_NAME[staged.sheet]):
         if reference.to not in unread and not (reference.to == "trays" and "batches" in unread):
-            _check_reference(connection, reference, judgement)
+            _check_reference(connection, reference, staged.told(reference.column), judgement)
 
 
 def _check_reference(
-    connection: duckdb.DuckDBPyConnection, reference: Reference, judgement: Judgement
+    connection: duckdb.DuckDBPyConnection, reference: Reference, told: bool, judgement: Judgement
 ) -> None:
+    """Reports names that no row has; a name that was told once for the whole load is reported once."""
     known_batch = ""
     if reference.to == "trays":
         known_batch = " AND EXISTS (SELECT 1 FROM all_batches b WHERE b.batch = r.batch)"
@@ -159,6 +169,12 @@ def _check_reference(
     if not connection.execute("SELECT count(*) FROM strangers").fetchall()[0][0]:
         return
     near = _near_names(connection, reference)
+    if told:
+        names = connection.execute("SELECT * FROM strangers ORDER BY ALL").fetchall()
+        judgement.errors.add(
+            _stranger(reference, tuple(name), near.get(tuple(name), ""), told=True) for name in names
+        )
+        return
     same = " AND ".join(f"r.{quoted(part)} = d.{quoted(part)}" for part in reference.parts)
     rows = connection.execute(
         f"SELECT r.record, {parts}, count(*) OVER () FROM row_{reference.sheet} r JOIN strangers d ON {same}"
@@ -194,7 +210,7 @@ def _near_names(connection: duckdb.DuckDBPyConnection, reference: Reference) -> 
 _ONE_OF = {"pens": "pen", "incubators": "incubator", "batches": "batch", "birds": "bird", "trays": "tray"}
 
 
-def _stranger(reference: Reference, names: tuple[str, ...], near: str) -> SheetProblem:
+def _stranger(reference: Reference, names: tuple[str, ...], near: str, *, told: bool = False) -> SheetProblem:
     what = _ONE_OF[reference.to]
     where = f" in batch {names[0]}" if reference.to == "trays" else ""
     hint = f"Did you mean {what} `{near}`? " if near else ""
@@ -204,7 +220,8 @@ def _stranger(reference: Reference, names: tuple[str, ...], near: str) -> SheetP
         reference.column,
         f"{what} `{names[-1]}`{where} is unknown",
         f"{reference.column} names a row of {reference.to}",
-        f"{hint}Use its label there, or add it to {reference.to}",
+        f"{hint}{'Give its label with --incubator' if told else 'Use its label there'},"
+        f" or add it to {reference.to}",
     )
 
 
@@ -255,7 +272,7 @@ def _warn_of_set_aside(connection: duckdb.DuckDBPyConnection, name: str, judgeme
                     name,
                     0,
                     ", ".join(BY_NAME[name].key),
-                    f'"{shown}" was withdrawn, and comes again with the same values',
+                    f"`{shown}` was withdrawn, and comes again with the same values",
                     "A withdrawn row stays withdrawn until it comes with other values",
                     "Delete it from the sheet, or mend what was wrong with it",
                 ),

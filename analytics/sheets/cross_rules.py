@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from analytics.sheets.contract import OUTCOMES
 from analytics.sheets.keys import quoted, short_times_sql
-from analytics.sheets.rules import LOOK_AT_BOTH, earlier
+from analytics.sheets.rules import IN_STORE, LOOK_AT_BOTH, earlier
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,9 +58,15 @@ class CrossRule:
         return short_times_sql(f"concat({', '.join(pieces)})")
 
 
+def _stored(record: str) -> str:
+    """Said after what does not stand in the file: its row comes from the store."""
+    return f"{{CASE WHEN {record} IS NULL THEN '{IN_STORE}' END}}"
+
+
 _TRAY_AND_BATCH = "all_trays t JOIN all_batches b ON b.batch = t.batch"
 _WHICH_TRAY = "tray {t.tray} of batch {t.batch}: "
-_SET = "set on {b.set_on}"
+_SET = "set on {b.set_on}" + _stored("b.record")
+_HERE = _stored("t.record")
 
 
 def _tray_time(column: str, broken: str, rule: str) -> CrossRule:
@@ -68,7 +74,7 @@ def _tray_time(column: str, broken: str, rule: str) -> CrossRule:
         (Place("trays", "t.record", column), Place("batches", "b.record", "set_on")),
         _TRAY_AND_BATCH,
         broken,
-        f"{_WHICH_TRAY}{column} {{t.{column}}}, {_SET}",
+        f"{_WHICH_TRAY}{column} {{t.{column}}}{_HERE}, {_SET}",
         rule,
     )
 
@@ -86,7 +92,11 @@ _STORAGE = CrossRule(
     _TRAY_AND_BATCH,
     "abs(t.storage_days - (date_diff('day', coalesce(t.laid_from, t.laid_to), CAST(b.set_on AS DATE))"
     " + date_diff('day', coalesce(t.laid_to, t.laid_from), CAST(b.set_on AS DATE))) / 2) > 1",
-    _WHICH_TRAY + "storage_days {t.storage_days}, laid {concat_ws(' to ', t.laid_from, t.laid_to)}, " + _SET,
+    _WHICH_TRAY
+    + "storage_days {t.storage_days}, laid {concat_ws(' to ', t.laid_from, t.laid_to)}"
+    + _HERE
+    + ", "
+    + _SET,
     "storage_days counts from the middle of the laying days to the setting, to within a day",
     "Look which is right: storage_days counts for storage, the laying days for the pen",
     warning=True,
@@ -99,7 +109,7 @@ def _sex(sheet: str, role: str) -> CrossRule:
         (Place(sheet, "c.record", role), Place("birds", "p.record", "sex")),
         f"all_{sheet} c JOIN all_birds p ON p.bird = c.{role}",
         f"p.sex <> '{sex}'",
-        f"the {role} {{c.{role}}}, who is {wrong}",
+        f"the {role} {{c.{role}}}{_stored('c.record')}, who is {wrong}{_stored('p.record')}",
         f"A {role} is {right}",
         "Name another bird, or mend the sex of this one in birds",
     )
@@ -110,7 +120,8 @@ def _parent_is_older(role: str) -> CrossRule:
         (Place("birds", "c.record", role), Place("birds", "p.record", "hatched_on")),
         f"all_birds c JOIN all_birds p ON p.bird = c.{role}",
         "p.hatched_on >= c.hatched_on AND p.bird <> c.bird",
-        f"{{c.bird}} hatched on {{c.hatched_on}}, its {role} {{p.bird}} on {{p.hatched_on}}",
+        f"{{c.bird}} hatched on {{c.hatched_on}}{_stored('c.record')},"
+        f" its {role} {{p.bird}} on {{p.hatched_on}}{_stored('p.record')}",
         f"A {role} hatched before its young",
     )
 
@@ -120,7 +131,8 @@ def _last_day(alias: str) -> str:
 
 
 def _stay(alias: str) -> str:
-    return f"{{{alias}.pen}} from {{{alias}.\"from\"}}{{coalesce(' to ' || {alias}.\"to\", ' on')}}"
+    last = f"{{coalesce(' to ' || {alias}.\"to\", ' on')}}"
+    return f'{{{alias}.pen}} from {{{alias}."from"}}{last}{_stored(f"{alias}.record")}'
 
 
 _ONE_PEN = CrossRule(
@@ -155,7 +167,10 @@ _HATCH_COUNTS = (
         (_COUNT, Place("hatch_counts", "x.before_record", "out_so_far")),
         f"{_COUNTS_IN_ORDER} x",
         "x.out_so_far < x.before_out",
-        "{x.out_so_far} out, after {x.before_out} at {x.before_at}",
+        "{x.out_so_far} out"
+        + _stored("x.record")
+        + ", after {x.before_out} at {x.before_at}"
+        + _stored("x.before_record"),
         "Chicks out so far never become fewer",
         "Count all chicks that came out, those taken away too",
     ),
@@ -163,14 +178,14 @@ _HATCH_COUNTS = (
         (Place("hatch_counts", "x.record", "counted_at"), Place("batches", "b.record", "set_on")),
         "all_hatch_counts x JOIN all_batches b ON b.batch = x.batch",
         earlier("x.counted_at", "b.set_on"),
-        f"batch {{x.batch}}: counted at {{x.counted_at}}, {_SET}",
+        f"batch {{x.batch}}: counted at {{x.counted_at}}{_stored('x.record')}, {_SET}",
         "Chicks are counted after the eggs were set",
     ),
     CrossRule(
         (_COUNT, Place("trays", "t.record", "eggs_set")),
         _COUNTED_TRAYS,
         "x.out_so_far > t.eggs_set",
-        _WHICH_TRAY + "{x.out_so_far} out, eggs_set {t.eggs_set}",
+        _WHICH_TRAY + "{x.out_so_far} out" + _stored("x.record") + ", eggs_set {t.eggs_set}" + _HERE,
         _NO_MORE_THAN_SET,
     ),
     CrossRule(
@@ -184,7 +199,7 @@ _HATCH_COUNTS = (
         (_COUNT, Place("trays", "t.record", "hatched, culled")),
         _COUNTED_TRAYS,
         f"x.out_so_far > {_OUT}",
-        f"{_WHICH_TRAY}{{x.out_so_far}} out, hatched and culled {{{_OUT}}}",
+        f"{_WHICH_TRAY}{{x.out_so_far}} out{_stored('x.record')}, hatched and culled {{{_OUT}}}{_HERE}",
         _OUT_IS_COUNTED,
         warning=True,
     ),
@@ -204,14 +219,14 @@ _CANDLINGS = (
         (Place("candlings", "x.record", "on"), Place("batches", "b.record", "set_on")),
         f"{_CANDLED_TRAYS} JOIN all_batches b ON b.batch = x.batch",
         earlier('x."on"', "b.set_on"),
-        f'{_WHICH_TRAY}candled on {{x."on"}}, {_SET}',
+        f'{_WHICH_TRAY}candled on {{x."on"}}' + _stored("x.record") + ", " + _SET,
         "Eggs are candled after they were set",
     ),
     CrossRule(
         (Place("candlings", "x.record", "eggs"), Place("trays", "t.record", "eggs_set")),
         _CANDLED_TRAYS,
         "x.eggs > t.eggs_set",
-        _WHICH_TRAY + "{x.eggs} eggs looked at, eggs_set {t.eggs_set}",
+        _WHICH_TRAY + "{x.eggs} eggs looked at" + _stored("x.record") + ", eggs_set {t.eggs_set}" + _HERE,
         "No more eggs are looked at than were set",
     ),
 )
@@ -227,7 +242,8 @@ def _opened_class(name: str) -> CrossRule:
         (Place("opened_eggs", "o.record", "class"), Place("trays", "t.record", name)),
         _opened('batch, tray, "class"'),
         f"o.\"class\" = '{name}' AND o.opened > t.{quoted(name)}",
-        f"{_WHICH_TRAY}{{o.opened}} {name} in opened_eggs, {name} {{t.{quoted(name)}}} in trays",
+        f"{_WHICH_TRAY}{{o.opened}} {name} in opened_eggs{_stored('o.record')},"
+        f" {name} {{t.{quoted(name)}}} in trays{_HERE}",
         "No more eggs of a class are opened than the tray counts",
         f"Mend {name} in trays, or the class of the eggs",
     )
@@ -245,8 +261,11 @@ _OPENED = CrossRule(
     "o.opened - o.cracked + coalesce(t.cracked, o.cracked) + coalesce(t.hatched, 0) + coalesce(t.culled, 0) "
     "> t.eggs_set",
     _WHICH_TRAY
-    + "{o.opened} unhatched eggs opened, {concat('hatched ' || t.hatched || ', ')}"
-    + "{concat('culled ' || t.culled || ', ')}{concat('cracked ' || t.cracked || ', ')}eggs_set {t.eggs_set}",
+    + "{o.opened} unhatched eggs opened"
+    + _stored("o.record")
+    + ", {concat('hatched ' || t.hatched || ', ')}"
+    + "{concat('culled ' || t.culled || ', ')}{concat('cracked ' || t.cracked || ', ')}eggs_set {t.eggs_set}"
+    + _HERE,
     "No more eggs are opened than did not hatch",
     "Look for an egg counted twice",
 )
@@ -257,7 +276,8 @@ _CHICKS = CrossRule(
     f"coalesce(x.alive, 0) + coalesce(x.dead, 0) > {_OUT}",
     _WHICH_TRAY
     + "{concat_ws(', ', 'alive ' || x.alive, 'dead ' || x.dead)}"
-    + f", hatched and culled {{{_OUT}}}",
+    + _stored("x.record")
+    + f", hatched and culled {{{_OUT}}}{_HERE}",
     "A tray has no more chicks than hatched",
     warning=True,
 )

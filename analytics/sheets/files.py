@@ -15,6 +15,7 @@ from analytics.sheets.headings import (
     match_headings,
     near_sheet,
     sheet_named,
+    sheet_within,
     word_of,
 )
 from analytics.sheets.text_files import NotText, Source, look_at_head, may_be_plain
@@ -91,6 +92,9 @@ def _other(path: Path, why: str) -> str:
 
 
 def _unknown(name: str) -> str:
+    within = sheet_within(name)
+    if within:
+        return f"{name}: looks like the sheet {within}; if it is, name it {within} and nothing else"
     near = near_sheet(name)
     return f"{name}: no record sheet has this name" + (f"; did you mean {near}?" if near else "")
 

@@ -34,6 +34,11 @@ class Staged:
     given: frozenset[str]
     rows: int
 
+    def told(self, column: str) -> bool:
+        """Whether the column has one value that was told for the load and stands in no file."""
+        constants = [{name.name for name, _ in source.headings.constants} for source, _ in self.parts]
+        return bool(constants) and all(column in names for names in constants)
+
     def rows_of(self, records: Iterable[int]) -> dict[int, int]:
         """Rows in the file, as a spreadsheet counts, of records."""
         wanted = set(records)

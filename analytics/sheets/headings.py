@@ -107,6 +107,13 @@ def known_sheet(name: str) -> Sheet:
     return found
 
 
+def sheet_within(name: str) -> str:
+    """A sheet whose name stands whole within that, as in copies and downloads, or ""."""
+    letters = re.sub(r"[^a-z]+", "_", word_of(name)).strip("_")
+    within = [sheet for sheet in BY_NAME if f"_{sheet}_" in f"_{letters}_"]
+    return max(within, key=len, default="")
+
+
 def near_sheet(name: str) -> str:
     """A sheet whose name is nearly that, or ""."""
     near = difflib.get_close_matches(word_of(name), list(BY_NAME), 1, cutoff=0.75)
@@ -181,7 +188,7 @@ def _missing(sheet: Sheet, there: list[str], strangers: list[str], row: int) -> 
         near = difflib.get_close_matches(column.name, [word_of(text) for text in strangers], 1, cutoff=0.7)
         hint = next((text for text in strangers if near and word_of(text) == near[0]), "")
         also = " or name it with --map or --incubator" if sheet.name == "climate" else ""
-        repair = f'Did you mean the heading "{hint}"? Name it {column.name}{also}' if hint else ""
+        repair = f"Did you mean the heading `{hint}`? Name it {column.name}{also}" if hint else ""
         problems.append(
             SheetProblem(
                 sheet.name,
@@ -203,7 +210,7 @@ def _missing_mapped(
             sheet.name,
             row,
             name,
-            f'There is no heading "{heading}" in the file',
+            f"There is no heading `{heading}` in the file",
             "A mapping names a heading of the file",
             f"Its headings are: {', '.join(text for text in given if text.strip())}",
         )

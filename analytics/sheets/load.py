@@ -13,6 +13,7 @@ import tempfile
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from datetime import date
 from pathlib import Path
 
 import duckdb
@@ -55,6 +56,7 @@ class _Task:
         accept_corrections: whether recorded values may change.
         dry_run: whether to check only.
         who: name for the ledger, None = the user's.
+        today: the day that counts as today.
         progress: told how far the load is.
     """
 
@@ -65,6 +67,7 @@ class _Task:
     accept_corrections: bool
     dry_run: bool
     who: str | None
+    today: date
     progress: Progress
 
     def may_read(self) -> list[Path]:
@@ -84,6 +87,7 @@ def load(
     fahrenheit: bool = False,
     incubator: str | None = None,
     who: str | None = None,
+    today: date | None = None,
     progress: Progress | None = None,
 ) -> LoadReport:
     """Checks record sheets and keeps them, all of them or nothing.
@@ -97,6 +101,7 @@ def load(
         fahrenheit: whether the temperatures of climate are °F.
         incubator: the machine in which the logger hung, where the file does not say.
         who: name for the ledger, None = the user's.
+        today: the day that counts as today, None = the computer's; little may lie far beyond it.
         progress: told the share done (0..1) and what is being done.
 
     Returns:
@@ -122,6 +127,7 @@ def load(
             accept_corrections=accept_corrections,
             dry_run=dry_run,
             who=who,
+            today=today or date.today(),  # noqa: DTZ011
             progress=tell,
         )
         report = _load_into(store, task) if store.exists() else _first_load(store, task)
@@ -207,7 +213,7 @@ def _check(
     if task.found.named:
         check_first_load(connection, frozenset(task.found.named), judgement)
     settle_rows(connection, staged, judgement)
-    check_rows(connection, staged, unread, task.logger.fahrenheit, judgement)
+    check_rows(connection, staged, unread, task.logger.fahrenheit, task.today, judgement)
 
 
 def _report(
@@ -250,10 +256,11 @@ def _sum(counts: Mapping[str, int], wanted: Iterable[str]) -> int:
 
 def _refuse(task: _Task, staged: Mapping[str, Staged], judgement: Judgement, report: LoadReport) -> None:
     errors: Findings = judgement.errors
+    rejected = replace(report, added=0, added_by_sheet={})
     if errors.total:
-        raise LoadRejected(errors.placed(staged), errors.total, report)
+        raise LoadRejected(errors.placed(staged), errors.total, rejected)
     if report.corrected_cells and not (task.accept_corrections or task.dry_run):
-        raise CorrectionsNotAccepted(report)
+        raise CorrectionsNotAccepted(rejected)
 
 
 def _keep(

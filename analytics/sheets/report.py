@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from analytics.errors import InputRejected, SheetProblem
 from analytics.store.audit import WITHDRAWN
@@ -35,6 +35,43 @@ class Correction:
             return f"{self.sheet}, row {self.row}: was withdrawn (entry {self.old}) -> counts again"
         was, now = (value if value is not None else "not recorded" for value in (self.old, self.new))
         return f"{self.sheet}, row {self.row}, {self.column}: {was} -> {now}"
+
+
+_ROWS_NAMED = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Repeated:
+    """One problem with all its rows.
+
+    Attributes:
+        problem: the first of them.
+        rows: the rows, as a spreadsheet counts.
+    """
+
+    problem: SheetProblem
+    rows: tuple[int, ...]
+
+    def rows_words(self) -> str:
+        """`row 2`, `rows 2, 3 and 4`, or `48 rows (2, 3, 4, …)`; "" for the whole sheet."""
+        named = [str(row) for row in self.rows[:_ROWS_NAMED] if row]
+        if len(self.rows) > _ROWS_NAMED:
+            return f"{len(self.rows)} rows ({', '.join(named)}, …)"
+        if len(named) > 1:
+            return f"rows {', '.join(named[:-1])} and {named[-1]}"
+        return f"row {named[0]}" if named else ""
+
+    def sentence(self) -> str:
+        """The problem as one readable line with all its rows."""
+        return self.problem.sentence(self.rows_words())
+
+
+def told_once(problems: Sequence[SheetProblem]) -> list[Repeated]:
+    """Problems that differ in nothing but their row, taken together, where the first of them stood."""
+    rows: dict[SheetProblem, list[int]] = {}
+    for problem in problems:
+        rows.setdefault(replace(problem, row=0), []).append(problem.row)
+    return [Repeated(replace(one, row=found[0]), tuple(found)) for one, found in rows.items()]
 
 
 @dataclass(frozen=True, slots=True)

@@ -104,7 +104,7 @@ def _repeated(sheet: Sheet, shown: str) -> SheetProblem:
         sheet.name,
         0,
         ", ".join(sheet.key),
-        f'"{shown}"',
+        f"`{shown}`",
         f"A row of {sheet.name} is named by {', '.join(sheet.key)}, and stands there once",
         repair,
     )

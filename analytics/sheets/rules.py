@@ -6,8 +6,9 @@ Rules between rows are in `cross_rules`, those of single cells in `cells`.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date, timedelta
 
-from analytics.sheets.contract import OUTCOMES
+from analytics.sheets.contract import OUTCOMES, Kind, Sheet
 from analytics.sheets.keys import quoted
 
 
@@ -51,6 +52,8 @@ def total(columns: tuple[str, ...], alias: str) -> str:
     return " + ".join(f"coalesce({alias}.{quoted(column)}, 0)" for column in columns)
 
 
+IN_STORE = " (in the store)"
+"""Said after a value that does not stand in the file loaded."""
 LOOK_AT_BOTH = "Look which of the two is right"
 _GRAMS = "Both are in g, and the weight includes the tray"
 _DEATHS = ("clear", "dead", "cracked")
@@ -112,3 +115,24 @@ ROW_RULES: tuple[RowRule, ...] = (
     _at_most("lay", "set_aside", "eggs"),
 )  # fmt: skip
 """Every rule within a row."""
+
+PLANNED_WITHIN = timedelta(weeks=6)
+"""How far ahead a row may be written down; our own choice, no source."""
+_MAY_LIE_AHEAD = ("from", "to", "changed_on")
+"""Days of periods and plans."""
+
+
+def future_rules(sheet: Sheet, today: date) -> list[RowRule]:
+    """The rules that no day of a sheet lies far ahead, of rows that are not in the store already."""
+    limit = today + PLANNED_WITHIN
+    return [
+        RowRule(
+            sheet.name,
+            (column.name,),
+            f"r.fate <> 'same' AND CAST(r.{quoted(column.name)} AS DATE) > DATE '{limit}'",
+            "What is written down has happened, or is planned within six weeks",
+            f"Look at the year; by this computer's clock today is {today}",
+        )
+        for column in sheet.columns
+        if column.kind in (Kind.DAY, Kind.MOMENT) and column.name not in _MAY_LIE_AHEAD
+    ]

@@ -197,7 +197,7 @@ def _too_many(source: Source, row: int, cells: list[str], width: int) -> SheetPr
         source.sheet.name,
         row,
         "",
-        f'{len(cells)} cells under {width} headings, the first without a heading is "{extra[:60]}"',
+        f"{len(cells)} cells under {width} headings, the first without a heading is `{extra[:60]}`",
         "Every cell stands under a heading",
         "Put a text with the separator in it into quotation marks, or mend the row",
     )

@@ -6,6 +6,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 
 import duckdb
@@ -185,7 +186,7 @@ def _refuse_breaking(connection: duckdb.DuckDBPyConnection, sheet: Sheet, key: s
     settle_stored(connection, sheet, key)
     staged = {sheet.name: Staged(sheet.name, (), frozenset(sheet.by_name), 1)}
     judgement = Judgement()
-    check_rows(connection, staged, frozenset(), False, judgement)
+    check_rows(connection, staged, frozenset(), False, date.today(), judgement)  # noqa: DTZ011
     if judgement.errors.total:
         problem = judgement.errors.placed(staged)[0]
         raise NoLongerFits(

@@ -152,7 +152,7 @@ def _formula(cell: Any) -> str:
 
 def _unfit(row: int, texts: list[str], width: int) -> Iterator[CellProblem]:
     if len(texts) > width and texts[width].strip(BLANKS):
-        yield CellProblem(row, width, f'"{texts[width][:60]}" stands under no heading', "Give it a heading")
+        yield CellProblem(row, width, f"`{texts[width][:60]}` stands under no heading", "Give it a heading")
     for column, text in enumerate(texts):
         if text in ERRORS:
             yield CellProblem(row, column, f"The error {text}", "Mend the formula or write the value")

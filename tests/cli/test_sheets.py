@@ -110,6 +110,47 @@ def test_a_rejected_load_as_json(sheets: Path, store: Path) -> None:
     ]
 
 
+def test_a_rejected_load_has_added_nothing(sheets: Path, store: Path) -> None:
+    run("load", sheets, "--store", store)
+    (sheets / "pens.csv").write_text(FILES["pens"] + "Hazel,coturnix_quail\n")
+    (sheets / "trays.csv").write_text(FILES["trays"].replace("20,15", "20,14"))
+    refused = told(run("load", sheets, "--store", store, "--json"))
+    assert (refused["added"], refused["added_by_sheet"], refused["corrected_cells"]) == (0, {}, 1)
+    (sheets / "trays.csv").write_text(FILES["trays"].replace("20,15", "20,25"))
+    refused = told(run("load", sheets, "--store", store, "--json"))
+    assert (refused["added"], refused["added_by_sheet"], refused["errors_total"]) == (0, {}, 1)
+    checked = told(run("load", sheets / "pens.csv", "--store", store, "--json", "--dry-run"))
+    assert (checked["added"], checked["kept"], checked["dry_run"]) == (1, False, True)
+
+
+def test_a_cell_stands_in_json_as_it_was_written(sheets: Path, store: Path) -> None:
+    rows = "B1,T1,Rowan,many,15\nB1,T2,Alder,,16\nB1,T2,Alder,7,6\n"
+    (sheets / "trays.csv").write_text("batch,tray,pen,eggs_set,hatched\n" + rows)
+    result = run("load", sheets, "--store", store, "--json")
+    assert [one["given"] for one in told(result)["errors"]] == ["many", "blank", "`B1, T2`, as in row 3"]
+    assert 'trays, row 2, eggs_set: "many".' in run("load", sheets, "--store", store).stderr
+
+
+def test_equal_problems_are_told_once_with_their_rows(sheets: Path, store: Path) -> None:
+    rows = "".join(f"B1,T{number},Rowam,20,15\n" for number in range(1, 49))
+    (sheets / "trays.csv").write_text(FILES["trays"].splitlines()[0] + "\n" + rows)
+    result = run("load", sheets, "--store", store)
+    first, second = result.stderr.splitlines()
+    assert first.startswith("penwise: 48 problems in the record sheets.")
+    assert second.startswith("  trays, 48 rows (2, 3, 4, …), pen: pen `Rowam` is unknown.")
+    assert len(told(run("load", sheets, "--store", store, "--json"))["errors"]) == 48
+
+
+def test_a_wrong_machine_for_a_loggers_file_is_told_once(sheets: Path, store: Path, tmp_path: Path) -> None:
+    run("load", sheets, "--store", store)
+    log = tmp_path / "log.csv"
+    log.write_text("at,temperature_c\n" + "".join(f"2026-03-02T{hour:02}:00,37.5\n" for hour in range(24)))
+    result = run("load", log, "--incubator", "Nort", "--store", store)
+    assert result.exit_code == 3
+    assert result.stderr.splitlines()[0].startswith("penwise: 1 problem in")
+    assert "climate, incubator: incubator `Nort` is unknown." in result.stderr
+
+
 def test_corrections_are_shown_before_they_are_taken(sheets: Path, store: Path) -> None:
     run("load", sheets, "--store", store)
     (sheets / "trays.csv").write_text(FILES["trays"].replace("20,15", "20,14"))

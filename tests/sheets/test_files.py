@@ -89,7 +89,7 @@ def test_rows_are_numbered_as_a_spreadsheet_shows_them(content, row: int, kept) 
 
 def test_the_other_row_is_numbered_too(kept) -> None:  # type: ignore[no-untyped-def]
     (problem,) = kept.problems(kept.text("pens.csv", "pen,species\n\nA,chicken\n\nB,duck\n\na,duck\n"))
-    assert (problem.row, problem.given) == (7, '"a", as in row 3')
+    assert (problem.row, problem.given) == (7, "`a`, as in row 3")
 
 
 def test_two_files_of_one_sheet(kept) -> None:  # type: ignore[no-untyped-def]
@@ -129,7 +129,7 @@ def test_files_that_cannot_be_read(content, row: int, rule: str, kept) -> None: 
 def test_a_column_that_is_missing(kept) -> None:  # type: ignore[no-untyped-def]
     (problem,) = kept.problems(kept.text("pens.csv", "pen,speceis\nElder,chicken\n"))
     assert (problem.sheet, problem.row, problem.column) == ("pens", 1, "species")
-    assert 'Did you mean the heading "speceis"?' in problem.repair
+    assert "Did you mean the heading `speceis`?" in problem.repair
 
 
 def test_a_column_twice(kept) -> None:  # type: ignore[no-untyped-def]
@@ -165,6 +165,33 @@ def test_no_record_sheet_at_all(kept) -> None:  # type: ignore[no-untyped-def]
     (problem,) = kept.problems(kept.text("tray.csv", "x\n"))
     assert "No record sheet was found" in problem.given
     assert "did you mean trays?" in problem.given
+
+
+@pytest.mark.parametrize(
+    ("name", "sheet"),
+    [
+        ("Pens (1)", "pens"),
+        ("pens - Kopie", "pens"),
+        ("Copy of pens", "pens"),
+        ("Pen Birds (2)", "pen_birds"),
+        ("pen_birds-2026", "pen_birds"),
+        ("trays final", "trays"),
+    ],
+)
+def test_copies_and_downloads_are_named_with_what_they_look_like(name: str, sheet: str, kept) -> None:  # type: ignore[no-untyped-def]
+    kept.write("pens", [{"pen": "Elder", "species": "chicken"}])
+    kept.text(f"{name}.csv", "pen,species\nAspen,chicken\n")
+    report = kept.load()
+    assert report.added_by_sheet == {"pens": 1}
+    assert report.ignored == (
+        f"{name}: looks like the sheet {sheet}; if it is, name it {sheet} and nothing else",
+    )
+
+
+def test_a_word_that_only_begins_like_a_sheet_is_no_copy_of_it(kept) -> None:  # type: ignore[no-untyped-def]
+    kept.write("pens", [{"pen": "Elder", "species": "chicken"}])
+    kept.text("layers.csv", "x\n")
+    assert kept.load().ignored == ("layers: no record sheet has this name",)
 
 
 @pytest.mark.parametrize("name", ["Pens.csv", "PENS.TXT", "pens.tsv"])

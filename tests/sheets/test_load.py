@@ -315,7 +315,7 @@ def test_a_key_twice_in_one_file(farm) -> None:  # type: ignore[no-untyped-def]
     farm.small(pens=[{"pen": "ROWAN ", "species": "chicken"}])
     (problem,) = farm.problems()
     assert (problem.sheet, problem.row, problem.column) == ("pens", 5, "pen")
-    assert problem.given == '"ROWAN", as in row 2'
+    assert problem.given == "`ROWAN`, as in row 2"
 
 
 def test_the_folder_of_an_unknown_path(farm) -> None:  # type: ignore[no-untyped-def]

@@ -144,20 +144,26 @@ def test_files_that_overlap_count_once(kept) -> None:  # type: ignore[no-untyped
 def test_two_readings_of_one_time_are_refused(kept) -> None:  # type: ignore[no-untyped-def]
     text = "at,temperature_c\n2026-10-25T02:30,37.5\n2026-10-25T02:30,37.9\n"
     (problem,) = kept.problems(kept.text("log.csv", text), incubator="North")
-    assert (problem.row, problem.given) == (3, '"North, 2026-10-25T02:30:00", as in row 2')
+    assert (problem.row, problem.given) == (3, "`North, 2026-10-25T02:30:00`, as in row 2")
     assert "summer time" in problem.repair
 
 
 def test_an_unknown_machine_is_refused(kept) -> None:  # type: ignore[no-untyped-def]
-    problems = kept.problems(kept.text("log.csv", ALIEN), mapping=MAPPING, incubator="Nort")
-    assert problems[0].given == "incubator `Nort` is unknown"
-    assert "Did you mean incubator `North`?" in problems[0].repair
+    (problem,) = kept.problems(kept.text("log.csv", ALIEN), mapping=MAPPING, incubator="Nort")
+    assert (problem.row, problem.given) == (0, "incubator `Nort` is unknown")
+    assert problem.repair.startswith("Did you mean incubator `North`? Give its label with --incubator")
+
+
+def test_an_unknown_machine_within_the_file_is_named_row_by_row(kept) -> None:  # type: ignore[no-untyped-def]
+    text = "incubator,at,temperature_c\nNort,2026-03-02T10:00,37.5\nNort,2026-03-02T11:00,37.5\n"
+    problems = kept.problems(kept.text("climate.csv", text))
+    assert [problem.row for problem in problems] == [2, 3]
 
 
 def test_a_mapping_to_a_heading_that_is_not_there(kept) -> None:  # type: ignore[no-untyped-def]
     mapping = {**MAPPING, "at": "Date"}
     problems = kept.problems(kept.text("log.csv", ALIEN), mapping=mapping, incubator="North")
-    assert 'There is no heading "date" in the file' in {problem.given for problem in problems}
+    assert "There is no heading `date` in the file" in {problem.given for problem in problems}
     assert "Its headings are: No., Time, Temp(C), RH(%)" in {problem.repair for problem in problems}
 
 

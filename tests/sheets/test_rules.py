@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date
 
 import pytest
 
@@ -281,6 +282,53 @@ def test_every_rule_is_broken_here(rejected) -> None:  # type: ignore[no-untyped
     """So that a rule that is added gets its bad row, and one that never bites is seen."""
     told = {problem.rule for problem in (*rejected.problems, *rejected.report.warnings)}
     assert {rule.rule for rule in (*ROW_RULES, *CROSS_RULES)} <= told
+
+
+@pytest.mark.parametrize(
+    ("sheet", "row", "column"),
+    [
+        ("batches", {"batch": "B3", "incubator": "North", "set_on": "2026-05-14T08:00"}, "set_on"),
+        ("batches", {"batch": "B1", "incubator": "North", "set_on": "2026-03-01", "pulled_on": "2062-03-19"},
+         "pulled_on"),
+        ("climate", {"incubator": "North", "at": "2062-03-01T10:00", "temperature_c": "37.5"}, "at"),
+        ("lay", {"pen": "Rowan", "on": "2026-05-14", "eggs": "3"}, "on"),
+    ],
+)  # fmt: skip
+def test_what_lies_far_ahead_is_refused(sheet: str, row: Cells, column: str, kept) -> None:  # type: ignore[no-untyped-def]
+    # by the clock it is 1 April 2026; six weeks later is 13 May
+    path = kept.write(sheet, [row])
+    (problem,) = kept.problems(path, today=date(2026, 4, 1), accept_corrections=True)
+    assert (problem.sheet, problem.row, problem.column) == (sheet, 2, column)
+    assert "planned within six weeks" in problem.rule
+    assert "today is 2026-04-01" in problem.repair
+
+
+def test_what_is_planned_and_ends_of_periods_may_lie_ahead(kept) -> None:  # type: ignore[no-untyped-def]
+    kept.write("batches", [{"batch": "B3", "incubator": "North", "set_on": "2026-05-13T20:00"}])
+    kept.write("diets", [{"pen": "Rowan", "from": "2026-03-01", "to": "2030-12-31"}])
+    kept.write("changes", [{"changed_on": "2026-09-01", "scope": "all", "what": "new feed"}])
+    assert kept.load(today=date(2026, 4, 1)).added == 3
+
+
+def test_what_is_in_the_store_is_not_refused_by_a_clock_that_is_wrong(kept) -> None:  # type: ignore[no-untyped-def]
+    assert kept.load(today=date(1970, 1, 1)).unchanged == 10
+
+
+def test_values_of_the_store_are_told_from_those_of_the_sheet(kept) -> None:  # type: ignore[no-untyped-def]
+    tray = {"batch": "B1", "tray": "T1", "pen": "Rowan", "eggs_set": "50", "laid_to": "2026-03-02"}
+    columns = ("batch", "tray", "pen", "eggs_set", "laid_to")
+    (problem,) = kept.problems(kept.write("trays", [tray], columns), accept_corrections=True)
+    assert problem.given == (
+        "tray T1 of batch B1: laid_to 2026-03-02, set on 2026-03-01 18:30 (in the store)"
+    )
+    fewer = {"batch": "B1", "tray": "T1", "pen": "Rowan", "eggs_set": "30"}
+    (problem,) = kept.problems(kept.write("trays", [fewer], columns[:4]), accept_corrections=True)
+    assert problem.given == "hatched 38 (in the store), culled 2 (in the store), eggs_set 30: 40 together"
+    batch = {"batch": "B1", "incubator": "North", "set_on": "2026-03-20", "pulled_on": "2026-04-06"}
+    count = {"batch": "B1", "tray": "T1", "counted_at": "2026-03-18T20:00", "out_so_far": "3"}
+    kept.load(kept.write("hatch_counts", [count]))
+    (problem,) = kept.problems(kept.write("batches", [batch]), accept_corrections=True)
+    assert problem.given == "batch B1: counted at 2026-03-18 20:00 (in the store), set on 2026-03-20"
 
 
 @pytest.mark.parametrize(

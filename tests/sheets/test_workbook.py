@@ -113,7 +113,7 @@ def test_cells_under_no_heading_and_errors(kept, tmp_path) -> None:  # type: ign
     rows = [["pen", "species"], ["A", "duck", "why"], ["B", "#N/A"]]
     problems = kept.problems(write(tmp_path / "x.xlsx", pens=rows))
     told = [(problem.row, problem.column, problem.given) for problem in problems]
-    assert (2, "", '"why" stands under no heading') in told
+    assert (2, "", "`why` stands under no heading") in told
     assert (3, "species", "The error #N/A") in told
 
 
