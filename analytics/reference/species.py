@@ -6,11 +6,12 @@ shortest and longest days are the ends of all of them. None of them is a judgeme
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from functools import cache
 
 from analytics.errors import WrongUsage
-from analytics.reference.sources import Status, read_rows
+from analytics.reference.sources import Status, read_rows, source_table
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,6 +127,24 @@ def species_name(key: str) -> str:
             f"The species {key!r}", "It is none that penwise knows", f"Use one of {', '.join(known)}"
         )
     return known[key].name
+
+
+def stage_words(key: str) -> str:
+    """Which days early, middle and late death mean for a species, and who says so."""
+    known = species_table().get(key)
+    if known is None or known.stages is None:
+        return (
+            "No published division of early, middle and late death was found for this species; "
+            "the stages are as you counted them."
+        )
+    by_day = f"Stages by day of incubation: {known.stages.words()} ({_author(known.stages.source_id)})"
+    others = re.sub(r"\((\w+)\)", lambda found: f"({_author(found[1])})", known.stages.others)
+    return f"{by_day}; others divide them otherwise: {others}.".replace("-", "–")
+
+
+def _author(source_id: str) -> str:
+    source = source_table()[source_id]
+    return f"{source.author} {source.year or ''}".rstrip()
 
 
 def _species(row: dict[str, str]) -> Species:

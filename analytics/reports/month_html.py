@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from functools import cache
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 from markupsafe import Markup, escape
 
-from analytics.reference.sources import source_table
-from analytics.reference.species import species_table
+from analytics.reference.species import stage_words
 from analytics.reports.month_json import NOT_JUDGED
 from analytics.reports.svg import Mark, months_picture, pens_picture
 from analytics.studies import wording
@@ -77,28 +75,10 @@ def pens_of(species: SpeciesMonth, measure: str) -> Markup:
     return pens_picture(title, marks, species.targets.get(measure))
 
 
-def stage_words(species: str) -> str:
-    """Which days early, middle and late death mean for a species, and who says so."""
-    known = species_table().get(species)
-    if known is None or known.stages is None:
-        return (
-            "No published division of early, middle and late death was found for this species; "
-            "the stages are as you counted them."
-        )
-    by_day = f"Stages by day of incubation: {known.stages.words()} ({_author(known.stages.source_id)})"
-    others = re.sub(r"\((\w+)\)", lambda found: f"({_author(found[1])})", known.stages.others)
-    return f"{by_day}; others divide them otherwise: {others}.".replace("-", "–")
-
-
 def code_words(text: str) -> Markup:
     """Words between backticks as code."""
     parts = [escape(part) for part in text.split("`")]
     return Markup("").join(Markup("<code>{}</code>").format(p) if i % 2 else p for i, p in enumerate(parts))
-
-
-def _author(source_id: str) -> str:
-    source = source_table()[source_id]
-    return f"{source.author} {source.year or ''}".rstrip()
 
 
 def _rate(rates: Rates, measure: str) -> Rate | None:

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import csv
+import textwrap
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 from analytics.errors import WrongUsage
+from analytics.reference.species import species_name, species_table, stage_words
 from analytics.sheets.cells import bounds_of, choices_of
 from analytics.sheets.contract import REQUIRED_SHEETS, SHEETS, Column, Kind, Sheet
 from analytics.sheets.headings import NOTES_SHEET
 
 ROWS_HELPED = 2_000
 """Rows of a worksheet that have drop-downs and checks."""
+_LONG_NOTE = 160
+"""Letters of a note beyond which it is given more room."""
 _LONGEST_LIST = 250
 """Letters that a spreadsheet allows for a list written into a cell's rule."""
 
@@ -29,6 +33,12 @@ _HOW = {
     Kind.SHARE: "number from 0 to 1",
     Kind.YES_NO: "yes or no",
 }
+_BY_STAGE = ("class", "early_dead", "mid_dead", "late_dead")
+"""Columns whose cells depend on the day of death."""
+_NO_DIVISION = (
+    "Other species. No published division was found: divide the days your own way, always the same, "
+    "and write the day into opened_eggs."
+)
 _GENERAL = """\
 How to fill in the record sheets
 
@@ -94,7 +104,8 @@ def _refusing_unwritable(path: Path) -> Iterator[None]:
 
 def notes_text() -> str:
     """The notes: what every sheet and column means."""
-    return "\n".join([_GENERAL, *(_sheet_notes(sheet) for sheet in SHEETS)])
+    stages = "\n\n".join(textwrap.fill(line, 96) for line in _stage_lines()) + "\n"
+    return "\n".join([_GENERAL, stages, *(_sheet_notes(sheet) for sheet in SHEETS)])
 
 
 def _sheet_notes(sheet: Sheet) -> str:
@@ -114,7 +125,21 @@ def note_of(column: Column) -> str:
     choices = choices_of(column)
     if choices:
         how = "one of " + ", ".join(choices)
-    return f"{column.note}. {how[0].upper()}{how[1:]}."
+    days = f" By day of death: {_stage_days()}." if column.name in _BY_STAGE else ""
+    return f"{column.note}. {how[0].upper()}{how[1:]}.{days}"
+
+
+def _stage_days() -> str:
+    """The days of early, middle and late death of every species for which they are published."""
+    known = [one for one in species_table().values() if one.stages]
+    return "; ".join(f"{one.name} {one.stages.words()}" for one in known if one.stages).replace("-", "–")
+
+
+def _stage_lines() -> list[str]:
+    """What counts as early, middle and late, species by species, with the sources."""
+    known = [key for key, one in species_table().items() if one.stages]
+    lines = [f"{species_name(key)}. {stage_words(key)}" for key in known]
+    return ["What counts as early, middle and late death", *lines, _NO_DIVISION]
 
 
 def write_workbook(path: Path) -> Path:
@@ -152,7 +177,8 @@ def _fill_worksheet(worksheet: Any, sheet: Sheet) -> None:
     for number, column in enumerate(sheet.columns, 1):
         heading = worksheet.cell(1, number, column.name)
         heading.font = Font(bold=column.required)
-        heading.comment = Comment(note_of(column), "penwise", width=260, height=110)
+        note = note_of(column)
+        heading.comment = Comment(note, "penwise", width=260, height=110 if len(note) < _LONG_NOTE else 260)
         letter = get_column_letter(number)
         worksheet.column_dimensions[letter].width = max(11, len(column.name) + 3)
         _help_cells(worksheet, column, f"{letter}2:{letter}{ROWS_HELPED}")
@@ -219,7 +245,7 @@ def _fill_notes(worksheet: Any) -> None:
         for column in sheet.columns:
             worksheet.append([sheet.name, column.name, "yes" if column.required else "", note_of(column)])
     worksheet.append([])
-    for line in _GENERAL.splitlines():
+    for line in (*_GENERAL.splitlines(), "", *_stage_lines()):
         worksheet.append(["", "", "", line])
     for number, key in enumerate(("species", *_species()), 1):
         worksheet.cell(number, 8, key)

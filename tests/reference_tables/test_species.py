@@ -4,7 +4,7 @@ import pytest
 
 from analytics.errors import WrongUsage
 from analytics.reference.sources import Status, read_rows, source_table
-from analytics.reference.species import species_name, species_table
+from analytics.reference.species import species_name, species_table, stage_words
 
 # Extension chart "Important Incubation Factors" (Mississippi State Univ. Ext., P1182 line), read in a copy
 # (SEEN second hand): days to hatch, day of transfer. The goose row prints 30 for the period.
@@ -153,3 +153,10 @@ def test_names():
     assert species_name("chinese_painted_quail") == "Chinese painted quail"
     with pytest.raises(WrongUsage, match="coturnix_quail"):
         species_name("Coturnix_Quail")
+
+
+def test_stage_days_stand_beside_the_losses_with_their_source() -> None:
+    words = stage_words("coturnix_quail")
+    assert words.startswith("Stages by day of incubation: early 1–7, mid 8–13, late from 14 (")
+    assert "_" not in words
+    assert stage_words("goose").startswith("No published division")

@@ -11,7 +11,7 @@ import pytest
 from analytics.measures.counts import Families, LadderCounts, Stages
 from analytics.measures.ladder import rates
 from analytics.options import Selection
-from analytics.reports.month_html import code_words, review_page, stage_words
+from analytics.reports.month_html import code_words, review_page
 from analytics.studies.records import DataGap, MonthReview, OpenBatch, PenMonth, Rates, SpeciesMonth
 from analytics.values import Month, Used
 
@@ -203,13 +203,6 @@ def test_an_empty_month_is_a_page_too() -> None:
     assert "No batch is in a machine." in said
     assert "Nothing that these rates need is missing" in said
     assert page.named("table") == []
-
-
-def test_stage_days_stand_beside_the_losses_with_their_source() -> None:
-    words = stage_words("coturnix_quail")
-    assert words.startswith("Stages by day of incubation: early 1–7, mid 8–13, late from 14 (")
-    assert "_" not in words
-    assert stage_words("goose").startswith("No published division")
 
 
 def test_names_of_columns_are_set_as_code() -> None:

@@ -31,6 +31,24 @@ def test_tables_have_every_heading(tmp_path) -> None:  # type: ignore[no-untyped
             assert f"  {column.name}{'*' if column.required else ''}: {column.note}" in text
 
 
+STAGES = {  # Hyankova and others 2012 for Coturnix quail; Mauldin for chicken
+    "Coturnix quail": "early 1–7, mid 8–13, late from 14",
+    "Chicken": "early 1–7, mid 8–14, late from 15",
+}
+
+
+def test_notes_say_which_days_are_early_middle_and_late(book, tmp_path) -> None:  # type: ignore[no-untyped-def]
+    text = " ".join(write_tables(tmp_path / "new")[0].read_text(encoding="utf-8").split())
+    told = [row[3].value or "" for row in book["how_to_fill"].iter_rows()]
+    headings = {cell.value: cell.comment.text for name in ("trays", "opened_eggs") for cell in book[name][1]}
+    for species, days in STAGES.items():
+        assert f"{species}. Stages by day of incubation: {days} (" in text
+        assert any(line.startswith(f"{species}. Stages by day of incubation: {days} (") for line in told)
+        for column in ("early_dead", "mid_dead", "late_dead", "class"):
+            assert f"{species} {days}" in headings[column]
+    assert "Other species. No published division was found" in text
+
+
 def test_blank_sheets_load_as_nothing(farm, tmp_path) -> None:  # type: ignore[no-untyped-def]
     write_tables(tmp_path / "new")
     for path in (tmp_path / "new", write_workbook(tmp_path / "new.xlsx")):
