@@ -10,6 +10,7 @@ from datetime import date
 
 from analytics.attribution.ledger import ItemLine, LedgerLine, StepLine
 from analytics.options import Selection
+from analytics.studies.clear_records import Clears
 
 ALL = "all"
 """The stripes of the whole way from setting to chick, beside those of the steps."""
@@ -210,7 +211,7 @@ class CausesAnswer:
         mark: what the chicks are measured against.
         groups: flock, handling, incubator, season, shared, baseline and chance; they add up to the shortfall.
         causes: the first five of them together.
-        steps: what entered and was lost in fertile, early, mid, late and shell; in "hatch" if only it is told.
+        steps: what entered each step and was lost in it; only "hatch" where no more is told.
         findings: those that stand out, the strongest first.
         cannot_separate: what cannot be told apart, and the least that would tell.
         stripes: of the whole way first, then of each step.
@@ -262,11 +263,13 @@ class Causes:
         selection: the filters it was asked with.
         answers: one a species, most eggs first; at least one.
         without: species of the selection that allow no answer.
+        clears: what the clear eggs are likely to be.
     """
 
     selection: Selection
     answers: tuple[CausesAnswer, ...]
     without: tuple[NoAnswer, ...]
+    clears: Clears
 
 
 @dataclass(frozen=True, slots=True)

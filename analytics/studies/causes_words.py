@@ -1,0 +1,266 @@
+"""Whose loss it is, in words: the answer, a sentence a part, what was learnt from, and what is left out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from analytics.attribution.findings import HINT
+from analytics.attribution.ledger import LedgerLine, LossLedger
+from analytics.attribution.shares import JOINED
+from analytics.studies.causes_data import LossData
+from analytics.studies.causes_findings import (
+    STEP_LOST,
+    Setting,
+    between,
+    factor_of,
+    level_of,
+    names_words,
+    run_words,
+)
+from analytics.studies.causes_records import CauseFinding, CausesWords, Mark, NotApart, Scope
+from analytics.studies.clear_records import SpeciesClears
+from analytics.studies.wording import counted, listed, long_day, percent, species_words
+
+SURE = 0.975
+"""A part is said to be a loss where its probability is at least this: its interval lies above nothing."""
+WORTH_SAYING = 0.05
+"""Share of the shortfall from which the answer itself names a part (our own choice)."""
+WORTH_NAMING = 0.15
+"""Share of a part from which a finding is named with it (our own choice)."""
+FEW_BATCHES = 3
+NAMED = 2
+"""Findings that the answer itself names for a part."""
+CAUTION = (
+    "Rotten eggs can burst and carry germs such as Salmonella. Take them out with gloves, keep them from the "
+    "other eggs and from children, wash your hands, and clean the machine as its maker says. Where many eggs "
+    "rot or chicks fall ill, ask a veterinarian, and follow the rules of your place."
+)
+"""The usual care; common practice, no source."""
+_ONE = 0.5
+_WHOSE = {
+    "flock": "the flock's",
+    "handling": "the handling's",
+    "incubator": "the incubators'",
+    "season": "the season's",
+    "shared": "of causes that these records cannot tell apart",
+}
+_HOLDS = {
+    "flock": "what sets pens apart, hens' age and diet",
+    "handling": "how long eggs were stored",
+    "incubator": "what sets machines and batches apart",
+    "season": "what moves all pens in all machines of a month",
+    "shared": "they are named beneath, with what would tell them apart",
+}
+_LEFT_OUT = {
+    "pen": "There is one pen only: what its eggs lose more than others stands in the typical level.",
+    "incubator": "There is one machine only: what it costs all eggs alike stands in the typical level.",
+    "hatcher": "There is one hatcher only: what it costs all eggs alike stands in the typical level.",
+    "batch": "Batches cannot be told from chance: there is one tray in each.",
+    "month": "Months are not looked at by themselves: too few hold two batches. They are part of the batch.",
+    "pen:month": "Whether a pen failed from some month on is not asked: too few months hold two trays "
+    "of each.",
+    "incubator:month": "Whether a machine failed from some month on is not asked: too few months hold two "
+    "batches in each of two machines.",
+    "hatcher:month": "Whether a hatcher failed from some month on is not asked: too few months hold two "
+    "batches in each of two.",
+    "storage": "Storage has no part: all eggs were stored equally long, or the days are not written down.",
+    "hen_age": "Hens' age has no part: it is the same in all trays, or the hens' hatch day is not written "
+    "down.",
+    "sire": "Males have no part of their own: each pen had its own male, so his part is the pen's.",
+    "dam": "Single hens have no part of their own: each pen had its own, so their part is the pen's.",
+}
+
+
+def causes_words(
+    data: LossData,
+    book: LossLedger,
+    findings: Sequence[CauseFinding],
+    apart: Sequence[NotApart],
+    clears: SpeciesClears | None,
+    setting: Setting,
+) -> CausesWords:
+    """The answer in words.
+
+    Args:
+        data: what it was learnt from.
+        book: the ledger.
+        findings: what stands out.
+        apart: what cannot be told apart.
+        clears: what the clear eggs of the selection are likely to be.
+        setting: which months are meant.
+    """
+    counted_scope = data.counted()
+    return CausesWords(
+        sentence=_sentence(data, counted_scope, book, findings, apart, setting),
+        groups={line.group: _group(line, data.mark) for line in book.lines},
+        clears=_clears(data, clears),
+        fitted=_fitted(data, counted_scope),
+        left_out=tuple(_left_out(data, book)),
+        doubts=tuple(_doubts(data, counted_scope, book)),
+        caution=CAUTION if data.ladder.numbers["rotten"][data.ladder.wanted].sum() > 0 else "",
+    )
+
+
+def _sentence(
+    data: LossData,
+    scope: Scope,
+    book: LossLedger,
+    findings: Sequence[CauseFinding],
+    apart: Sequence[NotApart],
+    setting: Setting,
+) -> str:
+    least = max(1.0, WORTH_SAYING * abs(book.shortfall))
+    sure = [
+        line
+        for line in sorted(book.lines, key=lambda line: -line.eggs)
+        if line.group in _WHOSE and line.probability_positive >= SURE and line.eggs >= least
+    ]
+    named = [_named(line, findings, setting) for line in sure]
+    said = [
+        f"{_lead(data.mark, book, sure, named)}",
+        f"{counted(round(scope.eggs), f'{species_words(data.asked.species)} egg')} gave "
+        f"{counted(round(scope.hatched), 'chick')}; the mark is {data.mark.source}.",
+    ]
+    if not sure and findings:
+        said.insert(1, f"What stands out by itself: {_names(findings[:NAMED], setting)}.")
+    if apart:
+        what = listed(list(apart[0].levels)) or names_words(list(apart[0].factors))
+        said.append(f"What cannot be told apart: {what}. {apart[0].next_step}")
+    return " ".join(said)
+
+
+def _lead(mark: Mark, book: LossLedger, sure: Sequence[LedgerLine], named: Sequence[str]) -> str:
+    """What is short, and whose it is; never as if a part larger than the whole were a part of it."""
+    short, wanted = book.shortfall, f"the mark of {percent(mark.rate)} % of set"
+    parts = [
+        f"about {line.eggs:,.0f} ({between(line.low, line.high)}) are {_WHOSE[line.group]}{name}"
+        for line, name in zip(sure, named, strict=True)
+    ]
+    if short >= _ONE and sure and sure[0].eggs <= short:
+        return f"Of {counted(round(short), 'chick')} short of {wanted}, {'; '.join(parts)}."
+    lost = f"{'; '.join(parts)}." if parts else ""
+    if short >= _ONE:
+        said = f"{counted(round(short), 'chick')} are short of {wanted}."
+        if not sure:
+            return f"{said} Whose they are, these records do not say for certain."
+        return f"{said} Of chicks that typical eggs would have given and these did not, {lost}"
+    more = f", with {counted(round(-short), 'chick')} more" if short <= -_ONE else ""
+    said = f"These eggs reached {wanted}{more}."
+    return f"{said} Still, of chicks that typical eggs would have given, {lost}" if sure else said
+
+
+def _named(line: LedgerLine, findings: Sequence[CauseFinding], setting: Setting) -> str:
+    """What stands out in a part, the largest first; "" where nothing that is a good share of it does."""
+    own = [
+        one for one in findings if one.item.group == line.group and one.item.eggs >= WORTH_NAMING * line.eggs
+    ]
+    own.sort(key=lambda one: -one.item.eggs)
+    if not own:
+        return ""
+    return f": {'' if own[0].strength == HINT else 'above all '}{_names(own[:NAMED], setting)}"
+
+
+def _names(findings: Sequence[CauseFinding], setting: Setting) -> str:
+    only = len(findings) == 1
+    return listed([_name(one, setting, only=only) for one in findings])
+
+
+def _name(finding: CauseFinding, setting: Setting, *, only: bool) -> str:
+    """`Rowan, whose eggs were infertile from March 2026 on`, `perhaps long storage (eggs died early)`."""
+    item = finding.item
+    became = f"{STEP_LOST[item.step]}{run_words(item, setting)}"
+    perhaps = "perhaps " if finding.strength == HINT else ""
+    factor, level = factor_of(item), level_of(item)
+    if factor == "pen" and only:
+        return f"{perhaps}{level}, whose eggs {became}"
+    called = {"diet": f'the diet "{level}"', "batch": f"batch {level}", "month": "a month"}
+    what = called.get(factor, listed(level.split(", ")) if level else names_words(item.factor.split(JOINED)))
+    return f"{perhaps}{what} (eggs {became})"
+
+
+def _group(line: LedgerLine, mark: Mark) -> str:
+    if line.group == "baseline":
+        return (
+            "With everything at its typical level these eggs would end "
+            f"{_ahead_or_short(line.eggs)} of the mark of {percent(mark.rate)} % "
+            f"(from {_ahead_or_short(line.low)} to {_ahead_or_short(line.high)})."
+        )
+    if line.group == "chance":
+        side = "lost" if line.eggs >= 0 else "won"
+        return (
+            f"{counted(round(abs(line.eggs)), 'chick')} {side} ({between(line.low, line.high)} lost) are "
+            "chance: single trays that fell out so."
+        )
+    chicks = f"{counted(round(line.eggs), 'chick')} ({between(line.low, line.high)})"
+    holds = f"{_WHOSE[line.group]}: {_HOLDS[line.group]}"
+    if line.low > 0:
+        return f"About {chicks} are {holds}."
+    if line.high < 0:
+        won = between(-line.high, -line.low)
+        return f"About {-line.eggs:,.0f} chicks more than typical ({won}) are {holds}."
+    return f"{chicks}, perhaps none, are {holds}."
+
+
+def _ahead_or_short(eggs: float) -> str:
+    return f"{counted(round(abs(eggs)), 'chick')} {'short' if eggs >= 0 else 'ahead'}"
+
+
+def _clears(data: LossData, told: SpeciesClears | None) -> str:
+    clear = float(data.ladder.numbers["clear"][data.ladder.wanted].sum())
+    if clear < _ONE:
+        return ""
+    said = (
+        f"About {counted(round(clear), 'clear egg')} not told apart, or likely so among the unopened, are "
+        "taken as infertile here. Those that died before anything showed belong to the early dead: whose "
+        "loss they are stays the same, the step does not."
+    )
+    return f"{said} {told.sentence if told else ''}".rstrip()
+
+
+def _fitted(data: LossData, scope: Scope) -> str:
+    ladder = data.ladder
+    first, last = (day.item() for day in (ladder.hatch_on.min(), ladder.hatch_on.max()))
+    trays = counted(len(ladder.eggs), "tray")
+    said = f"Learnt from {trays} that hatched from {long_day(first)} to {long_day(last)}"
+    said += "." if scope.trays == len(ladder.eggs) else f", counted in {scope.trays:,} of them."
+    if data.older:
+        older = counted(data.older, "older tray")
+        said += f" {older} {_are(data.older)} left aside, so that the answer does not take too long."
+    if len(ladder.steps) == 1:
+        said += (
+            " At which step eggs were lost is written down for too few of them, so only the hatch as a whole "
+            "is shared out."
+        )
+    return said
+
+
+def _are(number: int) -> str:
+    return "is" if number == 1 else "are"
+
+
+def _left_out(data: LossData, book: LossLedger) -> list[str]:
+    said = []
+    if data.older_wanted:
+        old = counted(data.older_wanted, "tray")
+        said.append(f"{old} asked for {_are(data.older_wanted)} too old to be learnt from, and not counted.")
+    left = data.asked.trays - int(data.ladder.wanted.sum()) - data.older_wanted
+    if left:
+        said.append(f"{counted(left, 'tray')} without the counts that this needs {_are(left)} left out.")
+    names = [*book.left_out, *data.parents_left]
+    said += [_LEFT_OUT[name] for name in names if name in _LEFT_OUT]
+    diets = [name.removeprefix("diet ") for name in names if name not in _LEFT_OUT]
+    return said + [f'The diet "{name}" has no part: it does not vary.' for name in diets]
+
+
+def _doubts(data: LossData, scope: Scope, book: LossLedger) -> list[str]:
+    said = [f"The fit of one step did not settle ({doubt}); read it with care." for doubt in book.doubts]
+    if scope.batches < FEW_BATCHES:
+        batches = counted(scope.batches, "batch", "batches")
+        said.append(
+            f"There is only {batches} here: what is a batch's own and what is chance is hard to tell."
+        )
+    if data.mark.whose == "rule":
+        said.append("The mark is a rule of thumb. It moves the typical level's part only, not the others.")
+    if len(data.ladder.steps) == 1:
+        said.append("Without the steps infertile eggs and dead ones are one: open what did not hatch.")
+    return said
