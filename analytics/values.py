@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import calendar
+import unicodedata
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
@@ -137,3 +138,10 @@ class Month:
 
     def __str__(self) -> str:
         return f"{self.year:04d}-{self.month:02d}"
+
+
+def label_order(label: str) -> tuple[str, str]:
+    """What labels are sorted by: capitals and accents alike, whatever the computer's language."""
+    letters = unicodedata.normalize("NFKD", label)
+    plain = "".join(letter for letter in letters if not unicodedata.combining(letter))
+    return plain.casefold(), label

@@ -12,7 +12,7 @@ from typing import Any
 import plotly.graph_objects as go
 
 from analytics.studies.records import PenMonth, SpeciesMonth
-from analytics.values import Month, Rate
+from analytics.values import Month, Rate, label_order
 from dashboard import words
 from dashboard.look import LETTERS, Look, pen_colour, pen_symbol
 
@@ -42,7 +42,7 @@ def months_of(species: SpeciesMonth, month: Month, measure: str) -> list[tuple[M
 def pens_in_order(species: SpeciesMonth, measure: str) -> list[PenMonth]:
     """Pens with a rate or a range, highest first; the others are left to the table."""
     drawn = [pen for pen in species.pens if _is_drawn(pen.rates.get(measure))]
-    return sorted(drawn, key=lambda pen: (-_middle(pen.rates[measure]), pen.pen.lower()))
+    return sorted(drawn, key=lambda pen: (-_middle(pen.rates[measure]), label_order(pen.pen)))
 
 
 def _is_drawn(rate: Rate | None) -> bool:

@@ -48,7 +48,7 @@ FILTERS = "Show only some of it"
 FILTER_MONTH = "Month of hatch"
 FILTER_SPECIES = "Species"
 FILTER_PENS = "Pens"
-FILTER_INCUBATORS = "Incubators"
+FILTER_INCUBATORS = "Machines"
 FILTER_MEASURE = "Rate in the pictures"
 FILTER_FROM = "Hatched from"
 FILTER_TO = "Hatched until"
@@ -398,8 +398,9 @@ def due(batch: OpenBatch) -> str:
     if batch.due_from is None or batch.due_to is None:
         return "not known for this species"
     if batch.due_from == batch.due_to:
-        return short_day(batch.due_to)
-    return f"{short_day(batch.due_from)} to {short_day(batch.due_to)}"
+        return day(batch.due_to)
+    same_year = batch.due_from.year == batch.due_to.year
+    return f"{(short_day if same_year else day)(batch.due_from)} to {day(batch.due_to)}"
 
 
 def batch_state(batch: OpenBatch, as_of: date) -> str:

@@ -88,7 +88,7 @@ TESTED_LEDE = (
 COL_TEST = "Test"
 COL_TAKES = "What it takes for granted"
 COL_WEIGHT = "Weight"
-COL_DETAIL = "In the words of the trade"
+COL_DETAIL = "In the statistician's words"
 CLUSTERED, STRATIFIED, INDEPENDENT = (
     "Trays and batches that fail together",
     "Batch by batch",

@@ -233,7 +233,7 @@ def weight(p_value: float | None, *, decides: bool) -> str:
 
 
 def methods(answer: TrendAnswer) -> str:
-    """The tests in the words of the trade."""
+    """The tests in the statistician's words."""
     tests = answer.tests
     named = [tests.method, tests.bend.method, tests.independent.method]
-    return f"In the words of the trade: {'; '.join(name for name in named if name)}."
+    return f"In the statistician's words: {'; '.join(name for name in named if name)}."

@@ -19,6 +19,16 @@ from analytics.values import Month
 @click.option(
     "--html", type=click.Path(path_type=Path, dir_okay=False), help="Write a page to print to FILE."
 )
+@click.option(
+    "--xlsx", type=click.Path(path_type=Path, dir_okay=False), help="Write its tables as a workbook to FILE."
+)
+@click.option("--against", "other_text", metavar="YYYY-MM", help="Another month to set beside it.")
+@click.option(
+    "--target",
+    type=click.FloatRange(0, 1, min_open=True),
+    metavar="RATE",
+    help="Your aim for hatch of set, such as 0.8; else the one in the sheet targets.",
+)
 @click.option("--as-of", type=Day(), help="Day on which open batches are looked at; today if left out.")
 @selection_options
 @json_option
@@ -26,32 +36,44 @@ def review(
     store: Path,
     month_text: str | None,
     html: Path | None,
+    xlsx: Path | None,
+    other_text: str | None,
+    target: float | None,
     as_of: date | None,
     selection: Selection,
     as_json: bool,
 ) -> None:
-    """The monthly flock review: rates beside the twelve months before, and what the records leave open."""
+    """The monthly flock review: rates beside the twelve months before, and what the records leave open.
+
+    With --against the tables set that month beside it instead of the twelve before.
+    """
     from analytics.reports.month_json import SCHEMA, review_values
     from analytics.reports.month_text import review_text
     from analytics.studies.month import month_review
 
     month = Month.parse(month_text) if month_text else None
-    found = month_review(store, month, selection, as_of or datetime.now(UTC).astimezone().date())
+    against = Month.parse(other_text) if other_text else None
+    day = as_of or datetime.now(UTC).astimezone().date()
+    found = month_review(store, month, selection, day, against=against, target=target)
     if html:
         from analytics.reports.month_html import review_page
 
-        _write(html, review_page(found))
-        click.echo(f"Written: {html}", err=True)
+        _write(html, review_page(found).encode("utf-8"))
+    if xlsx:
+        from analytics.reports.month_xlsx import review_workbook
+
+        _write(xlsx, review_workbook(found))
     if as_json:
         emit_json(SCHEMA, review_values(found))
-    elif not html:
+    elif not (html or xlsx):
         click.echo(review_text(found), nl=False)
 
 
-def _write(path: Path, text: str) -> None:
+def _write(path: Path, content: bytes) -> None:
     try:
-        path.write_text(text, encoding="utf-8")
+        path.write_bytes(content)
     except OSError as error:
         raise WrongUsage(
             f"The file {path}", f"It cannot be written: {error.strerror}", "Give another file"
         ) from error
+    click.echo(f"Written: {path}", err=True)

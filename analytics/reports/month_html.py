@@ -8,11 +8,10 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 from markupsafe import Markup, escape
 
 from analytics.reference.species import stage_words
-from analytics.reports.month_json import NOT_JUDGED
 from analytics.reports.svg import Mark, months_picture, pens_picture
 from analytics.studies import wording
 from analytics.studies.records import MonthReview, PenMonth, Rates, SpeciesMonth
-from analytics.values import Month, Rate
+from analytics.values import Month, Rate, label_order
 
 PICTURED = ("hatch_of_set", "fertility", "hatch_of_fertile")
 """Rates drawn month by month."""
@@ -27,11 +26,12 @@ def review_page(review: MonthReview) -> str:
         with_eggs=[species for species in review.species if species.eggs_set],
         measures=wording.MEASURE_NAMES,
         pictured=PICTURED,
-        not_judged=NOT_JUDGED.values(),
         wording=wording,
         months_picture=months_of,
         pens_picture=pens_of,
         stage_words=stage_words,
+        beside=_beside(review.against),
+        beside_words=wording.month_name(review.against) if review.against else "the twelve months before",
     )
 
 
@@ -46,6 +46,11 @@ def _template() -> Template:
     )
     pages.filters["code_words"] = code_words
     return pages.get_template("month.html.j2")
+
+
+def _beside(against: Month | None) -> str:
+    """Heading of what the rates are set beside."""
+    return f"{wording.short_month(against)} {against.year}" if against else "Twelve before"
 
 
 def months_of(species: SpeciesMonth, month: Month, measure: str) -> Markup:
@@ -64,11 +69,17 @@ def months_of(species: SpeciesMonth, month: Month, measure: str) -> Markup:
     return months_picture(title, marks, species.targets.get(measure))
 
 
-def pens_of(species: SpeciesMonth, measure: str) -> Markup:
+def pens_of(review: MonthReview, species: SpeciesMonth, measure: str) -> Markup:
     """The picture of one rate pen by pen, highest first."""
-    pens = sorted(species.pens, key=lambda pen: (-_middle(pen, measure), pen.pen))
+    pens = sorted(species.pens, key=lambda pen: (-_middle(pen, measure), label_order(pen.pen)))
     marks = [
-        Mark(pen.pen, _eggs(pen, measure), _rate(pen.rates, measure), _rate(pen.before, measure), now=True)
+        Mark(
+            pen.pen,
+            _eggs(pen, measure),
+            _rate(pen.rates, measure),
+            _rate(review.beside(pen), measure),
+            now=True,
+        )
         for pen in pens
     ]
     title = f"{wording.MEASURE_NAMES[measure]} by pen"

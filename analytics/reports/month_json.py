@@ -35,6 +35,7 @@ def review_values(review: MonthReview) -> dict[str, Any]:
         "open_batches": list(review.open_batches),
         "months": [str(month) for month in review.months],
         "as_of": review.as_of,
+        "against": str(review.against) if review.against else None,
         "selection": {
             "from": review.selection.period.start,
             "to": review.selection.period.end,
@@ -53,6 +54,8 @@ def _species(species: SpeciesMonth) -> dict[str, Any]:
         "month": _rates(species.rates),
         "before": [{"month": str(month), "rates": _rates(rates)} for month, rates in species.months_before],
         "twelve_before": _rates(species.before),
+        "twelve_before_months": species.months_with_hatch,
+        "against": _rates(species.against),
         "pens": [_pen(pen) for pen in species.pens],
         "targets": species.targets,
     }
@@ -65,6 +68,7 @@ def _pen(pen: PenMonth) -> dict[str, Any]:
         "chicks": pen.chicks,
         "month": _rates(pen.rates),
         "twelve_before": _rates(pen.before),
+        "against": _rates(pen.against),
     }
 
 

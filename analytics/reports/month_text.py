@@ -16,6 +16,7 @@ from analytics.studies.wording import (
     percent,
     percent_range,
     selection_words,
+    short_month,
     species_words,
 )
 from analytics.values import Rate
@@ -28,7 +29,7 @@ def review_text(review: MonthReview) -> str:
     """Headline, rates by species and pen, batches in the machine, and what is missing."""
     said = (selection_words(review.selection), *review.headline)
     parts = [month_name(review.month), *(paragraph(sentence) for sentence in said if sentence)]
-    parts += [part for species in review.species if species.eggs_set for part in _species(species)]
+    parts += [part for species in review.species if species.eggs_set for part in _species(review, species)]
     if review.open_batches:
         parts += ["STILL IN THE MACHINE, in no rate", _open_batches(review.open_batches)]
     if review.data_gaps:
@@ -55,27 +56,33 @@ def paragraph(sentence: str, indent: str = "") -> str:
     return textwrap.fill(sentence, WIDTH, initial_indent=indent, subsequent_indent=indent)
 
 
-def _species(species: SpeciesMonth) -> list[str]:
+def _species(review: MonthReview, species: SpeciesMonth) -> list[str]:
     name = species_words(species.species).upper()
     eggs, batches = counted(species.eggs_set, "egg"), counted(species.batches, "batch", "batches")
     chicks = counted(species.chicks, "chick")
     uncounted = species.eggs_without_hatch
     without = f" ({uncounted:,} of the eggs without a hatch count, in no rate)" if uncounted else ""
-    parts = [f"{name}: {eggs} set in {batches}, {chicks}{without}", _rates(species)]
+    parts = [f"{name}: {eggs} set in {batches}, {chicks}{without}", _rates(review, species)]
     if assumed := assumed_words(species.rates):
         parts.append(paragraph(assumed))
     if len(species.pens) > 1:
-        parts += ["Pen by pen, hatch of set", _pens(species.pens)]
+        parts += ["Pen by pen, hatch of set", _pens(review, species.pens)]
     return parts
 
 
-def _rates(species: SpeciesMonth) -> str:
-    heading = ("rate", "of", "eggs", "this month", "range", "year before", "range", "aim")
+def _beside(review: MonthReview) -> str:
+    """Heading of what the rates are set beside."""
+    against = review.against
+    return f"{short_month(against)} {against.year}" if against else "year before"
+
+
+def _rates(review: MonthReview, species: SpeciesMonth) -> str:
+    heading = ("rate", "of", "eggs", "this month", "range", _beside(review), "range", "aim")
     rows = [
         (
             name,
             *_month_cells(species.rates[measure]),
-            *_rate_cells(species.before, measure),
+            *_rate_cells(review.beside(species), measure),
             _aim(species, measure),
         )
         for measure, name in MEASURE_NAMES.items()
@@ -102,8 +109,8 @@ def _aim(species: SpeciesMonth, measure: str) -> str:
     return f"{percent(aim)} %" if aim is not None else "-"
 
 
-def _pens(pens: Sequence[PenMonth]) -> str:
-    heading = ("pen", "eggs set", "no count", "chicks", "this month", "range", "year before", "range")
+def _pens(review: MonthReview, pens: Sequence[PenMonth]) -> str:
+    heading = ("pen", "eggs set", "no count", "chicks", "this month", "range", _beside(review), "range")
     rows = [
         (
             pen.pen,
@@ -111,7 +118,7 @@ def _pens(pens: Sequence[PenMonth]) -> str:
             f"{pen.eggs_without_hatch:,}" if pen.eggs_without_hatch else "-",
             f"{pen.chicks:,}",
             *_rate_cells(pen.rates, "hatch_of_set"),
-            *_rate_cells(pen.before, "hatch_of_set"),
+            *_rate_cells(review.beside(pen), "hatch_of_set"),
         )
         for pen in pens
     ]
@@ -124,7 +131,7 @@ def _open_batches(batches: Sequence[OpenBatch]) -> str:
          b.set_on.isoformat(), due_words(b))
         for b in batches
     ]  # fmt: skip
-    return table(("batch", "incubator", "species", "eggs", "set on", "due"), rows, left=3)
+    return table(("batch", "machine", "species", "eggs", "set on", "due"), rows, left=3)
 
 
 def _gap(gap: DataGap) -> str:

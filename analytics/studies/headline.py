@@ -22,15 +22,20 @@ def headline(
     species: Sequence[SpeciesMonth],
     open_batches: tuple[OpenBatch, ...],
     months: tuple[Month, ...],
+    against: Month | None = None,
 ) -> tuple[str, ...]:
     """The answer, species by species; what there is instead when nothing hatched."""
     with_eggs = [one for one in species if one.eggs_set]
     if with_eggs:
-        return tuple(sentence for one in with_eggs for sentence in _of_species(month, selection, one))
+        return tuple(
+            sentence for one in with_eggs for sentence in _of_species(month, selection, one, against)
+        )
     return _nothing_hatched(month, selection, open_batches, months)
 
 
-def _of_species(month: Month, selection: Selection, species: SpeciesMonth) -> tuple[str, ...]:
+def _of_species(
+    month: Month, selection: Selection, species: SpeciesMonth, against: Month | None
+) -> tuple[str, ...]:
     hatch = species.rates["hatch_of_set"]
     name, chosen = species_words(species.species), _chosen(selection)
     if hatch.value is None or hatch.interval is None:
@@ -39,6 +44,7 @@ def _of_species(month: Month, selection: Selection, species: SpeciesMonth) -> tu
     return (
         _hatched(month, _eggs(round(hatch.eggs or 0), name, chosen), hatch, hatch.interval),
         _beside_the_year(species, chosen, hatch.interval),
+        *([_beside_month(species, against, chosen, hatch.interval)] if against else []),
         _fertile(species),
     )
 
@@ -70,13 +76,27 @@ def _beside_the_year(species: SpeciesMonth, chosen: str, interval: Interval) -> 
     before = species.before.get("hatch_of_set")
     if before is None or before.value is None or before.interval is None:
         return f"The twelve months before hold no hatch{chosen} to set it beside."
-    stands = (
-        f"The twelve months before stand at {percent(before.value)} % of {round(before.eggs or 0):,} set "
-        f"({percent_range(before.interval)})"
-    )
-    if interval.low <= before.value <= interval.high:
+    hold = species.months_with_hatch
+    which = "" if hold == len(species.months_before) else f" ({hold} of them with a hatch)"
+    return _stands(f"The twelve months before{which} stand", before, interval)
+
+
+def _beside_month(species: SpeciesMonth, against: Month, chosen: str, interval: Interval) -> str:
+    other = species.against.get("hatch_of_set")
+    if other is None or other.value is None or other.interval is None:
+        return f"{month_name(against)} holds no hatch{chosen} to set it beside."
+    return _stands(f"{month_name(against)} stands", other, interval)
+
+
+def _stands(what: str, other: Rate, interval: Interval) -> str:
+    """Where another time stands, and whether inside this month's range."""
+    assert other.value is not None
+    assert other.interval is not None
+    eggs, within = f"{round(other.eggs or 0):,}", percent_range(other.interval)
+    stands = f"{what} at {percent(other.value)} % of {eggs} set ({within})"
+    if interval.low <= other.value <= interval.high:
         return f"{stands}, inside this month's range."
-    side = "above" if before.value > interval.high else "below"
+    side = "above" if other.value > interval.high else "below"
     return f"{stands}, {side} this month's range; that is a reason to look closer, not yet a finding."
 
 

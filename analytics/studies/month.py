@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
+from analytics.errors import WrongUsage
 from analytics.measures.clustering import estimate_clustering
 from analytics.measures.counts import Clustering
 from analytics.measures.ladder import rates
@@ -16,11 +17,12 @@ from analytics.store.gaps import InMachine, Missing, batches_in_machine, closed_
 from analytics.studies.gap_words import data_gaps
 from analytics.studies.headline import headline
 from analytics.studies.records import MonthReview, OpenBatch, PenMonth, Rates, SpeciesMonth
-from analytics.values import Month, Period
+from analytics.values import Month, Period, label_order
 
 MONTHS_BEFORE = 12
 _NOW = 0
 _TOGETHER = MONTHS_BEFORE + 1
+_AGAINST = MONTHS_BEFORE + 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +43,15 @@ class _Sums:
         return rates(stratum.families, self.clustering) if stratum else {}
 
 
-def month_review(store: Path, month: Month | None, selection: Selection, as_of: date) -> MonthReview:
+def month_review(
+    store: Path,
+    month: Month | None,
+    selection: Selection,
+    as_of: date,
+    *,
+    against: Month | None = None,
+    target: float | None = None,
+) -> MonthReview:
     """Reviews a month.
 
     Args:
@@ -49,11 +59,16 @@ def month_review(store: Path, month: Month | None, selection: Selection, as_of: 
         month: the month of hatch; None = the last one with a closed batch in the selection.
         selection: filters; a period bounds the month and the twelve before as well.
         as_of: the day on which batches in the machine are looked at.
+        against: another month to set beside it.
+        target: the aim for hatch of set, instead of the one in the records.
 
     Raises:
+        WrongUsage: the month is to be set beside itself.
         as `reading`.
     """
-    sums = _ask(store, month, selection, as_of)
+    sums = _ask(store, month, selection, as_of, against)
+    if target is not None:
+        sums = replace(sums, targets=_aiming(sums, target))
     species = sorted(
         (_species(sums, key) for key in {key for _, key, _ in sums.strata}),
         key=lambda one: (-one.eggs_set, one.species),
@@ -62,25 +77,37 @@ def month_review(store: Path, month: Month | None, selection: Selection, as_of: 
     return MonthReview(
         month=sums.month,
         selection=selection,
-        headline=headline(sums.month, selection, species, open_batches, sums.months),
+        headline=headline(sums.month, selection, species, open_batches, sums.months, against),
         species=tuple(species),
         open_batches=open_batches,
         data_gaps=data_gaps(sums.missing, open_batches),
         months=sums.months,
         as_of=as_of,
+        against=against,
     )
 
 
-def _ask(store: Path, month: Month | None, selection: Selection, as_of: date) -> _Sums:
+def _aiming(sums: _Sums, target: float) -> dict[str, dict[str, float]]:
+    """The aims of every species with this one for hatch of set."""
+    keys = {key for _, key, _ in sums.strata}
+    return {key: sums.targets.get(key, {}) | {"hatch_of_set": target} for key in keys}
+
+
+def _ask(store: Path, month: Month | None, selection: Selection, as_of: date, against: Month | None) -> _Sums:
     with counting(store, selection) as connection:
         months = closed_months(connection)
         month = month or (months[-1] if months else Month(as_of.year, as_of.month))
+        if against == month:
+            raise WrongUsage(
+                f"{month} beside itself", "A month is set beside another", "Give another month to --against"
+            )
         first_day, last_day = _days(month.period())
-        sums = cluster_sums(connection, until=last_day)
+        latest = max(month, against) if against else month
+        sums = cluster_sums(connection, until=_days(latest.period())[1])
         return _Sums(
             month=month,
             months=months,
-            strata={(s.span, s.species, s.pen): s for s in strata(connection, _spans(month))},
+            strata={(s.span, s.species, s.pen): s for s in strata(connection, _spans(month, against))},
             clustering={measure: estimate_clustering(found) for measure, found in sums.items()},
             targets=breeder_targets(connection),
             in_machine=batches_in_machine(connection, selection),
@@ -88,11 +115,12 @@ def _ask(store: Path, month: Month | None, selection: Selection, as_of: date) ->
         )
 
 
-def _spans(month: Month) -> list[Span]:
-    """The month, the twelve before (the latest first), and those twelve together."""
+def _spans(month: Month, against: Month | None) -> list[Span]:
+    """The month, the twelve before (the latest first), those twelve together, and the month set beside."""
     before = [month.back(months).period() for months in range(1, MONTHS_BEFORE + 1)]
     together = Period(before[-1].start, before[0].end)
-    return [Span(month.period()), *(Span(period, each_pen=False) for period in before), Span(together)]
+    each = [Span(period, each_pen=False) for period in before]
+    return [Span(month.period()), *each, Span(together), *([Span(against.period())] if against else [])]
 
 
 def _days(period: Period) -> tuple[date, date]:
@@ -115,11 +143,13 @@ def _species(sums: _Sums, key: str) -> SpeciesMonth:
         pens=tuple(_pen(sums, stratum) for stratum in _pens_of(sums, key)),
         targets=sums.targets.get(key, {}),
         before=sums.rates(_TOGETHER, key),
+        against=sums.rates(_AGAINST, key),
     )
 
 
 def _pens_of(sums: _Sums, key: str) -> list[Stratum]:
-    return [s for s in sums.strata.values() if s.span == _NOW and s.species == key and s.pen]
+    found = [s for s in sums.strata.values() if s.span == _NOW and s.species == key and s.pen]
+    return sorted(found, key=lambda stratum: label_order(stratum.pen))
 
 
 def _pen(sums: _Sums, now: Stratum) -> PenMonth:
@@ -129,6 +159,7 @@ def _pen(sums: _Sums, now: Stratum) -> PenMonth:
         chicks=now.chicks,
         rates=sums.rates(_NOW, now.species, now.pen),
         before=sums.rates(_TOGETHER, now.species, now.pen),
+        against=sums.rates(_AGAINST, now.species, now.pen),
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from analytics.options import Selection
@@ -22,6 +22,7 @@ class PenMonth:
         chicks: hatched and culled chicks.
         rates: the pen's rates of the month.
         before: the pen's rates over the twelve months before, taken together; empty when it had none.
+        against: the pen's rates in the month asked to be set beside; empty without one.
     """
 
     pen: str
@@ -29,6 +30,7 @@ class PenMonth:
     chicks: int
     rates: Rates
     before: Rates
+    against: Rates = field(default_factory=dict)
 
     @property
     def eggs_without_hatch(self) -> int:
@@ -50,6 +52,7 @@ class SpeciesMonth:
         pens: by label.
         targets: measure word -> the breeder's own aim.
         before: the twelve months before taken together; empty when they had no eggs.
+        against: rates of the month asked to be set beside; empty without one or without eggs.
     """
 
     species: str
@@ -61,6 +64,13 @@ class SpeciesMonth:
     pens: tuple[PenMonth, ...]
     targets: dict[str, float]
     before: Rates
+    against: Rates = field(default_factory=dict)
+
+    @property
+    def months_with_hatch(self) -> int:
+        """How many of the twelve months before have a hatch."""
+        hatches = [rates["hatch_of_set"] for _, rates in self.months_before if rates]
+        return sum(hatch.value is not None for hatch in hatches)
 
     @property
     def eggs_without_hatch(self) -> int:
@@ -117,12 +127,13 @@ class MonthReview:
     Attributes:
         month: the month asked about.
         selection: the filters it was asked with.
-        headline: the answer in one to three sentences.
+        headline: the answer in a few sentences.
         species: one entry per species with eggs this month or in the twelve before, most eggs first.
         open_batches: batches still in the machine on the day asked about.
         data_gaps: what is missing in the month's records.
         months: all months that have closed batches, oldest first.
         as_of: the day asked about (for overdue batches).
+        against: a month asked to be set beside, or None.
     """
 
     month: Month
@@ -133,3 +144,8 @@ class MonthReview:
     data_gaps: tuple[DataGap, ...]
     months: tuple[Month, ...]
     as_of: date
+    against: Month | None = None
+
+    def beside(self, one: SpeciesMonth | PenMonth) -> Rates:
+        """What the rates are set beside: the month asked for, else the twelve months before."""
+        return one.against if self.against else one.before

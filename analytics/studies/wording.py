@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from decimal import ROUND_HALF_UP, Decimal
 
 from analytics.measures.ladder import MOSTLY_ASSUMED
 from analytics.options import Selection
@@ -101,14 +102,18 @@ def listed(labels: Sequence[str]) -> str:
 
 
 def percent(share: float) -> str:
-    """A share as % without the sign, never a false 0 or 100; a decimal under 10 and just under 100."""
+    """A share as % without the sign, never a false 0 or 100; a decimal under 10 and just under 100.
+
+    Halves go up, as the share is written in decimals and not as the computer holds it: 0.575 is 58.
+    """
     if share in (0, 1):
         return f"{share * 100:.0f}"
     if share < 0.0005:
         return "<0.1"
     if share >= 0.9995:
         return ">99.9"
-    return f"{share * 100:.{1 if share < _SMALL or share >= _NEARLY_ALL else 0}f}"
+    step = "0.1" if share < _SMALL or share >= _NEARLY_ALL else "1"
+    return str((Decimal(repr(float(share))) * 100).quantize(Decimal(step), ROUND_HALF_UP))
 
 
 def percent_range(interval: Interval) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from analytics.studies.records import DataGap, OpenBatch
+from analytics.values import label_order
 from dashboard import words
 from dashboard.components import marks
 from dashboard.components.rates import name_of
@@ -17,7 +18,7 @@ def open_batches(batches: Sequence[OpenBatch], as_of: date) -> None:
         marks.note(words.OPEN_NONE)
         return
     marks.note(words.OPEN_LEDE)
-    ordered = sorted(batches, key=lambda batch: (-batch.overdue_days, batch.set_on, batch.batch))
+    ordered = sorted(batches, key=lambda batch: (-batch.overdue_days, batch.set_on, label_order(batch.batch)))
     marks.table(
         words.OPEN_HEADING,
         (words.COL_BATCH, words.COL_MACHINE, words.COL_SPECIES, words.COL_EGGS, words.COL_SET_ON,
@@ -28,7 +29,7 @@ def open_batches(batches: Sequence[OpenBatch], as_of: date) -> None:
                 batch.incubator,
                 ", ".join(name_of(key) for key in batch.species),
                 words.count(batch.eggs_set),
-                words.short_day(batch.set_on),
+                words.day(batch.set_on),
                 words.due(batch),
                 words.batch_state(batch, as_of),
             )

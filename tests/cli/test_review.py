@@ -9,6 +9,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+import openpyxl
 import pytest
 
 from analytics.cli.main import run
@@ -60,6 +61,76 @@ def test_text_sets_pens_beside_their_own_year(
     said = capsys.readouterr().out
     assert re.search(r"  Rowan +20 +- +15 +75 % +\S+ % +50 % +\S+ %\n", said)
     assert re.search(r"  Hatch of set +set +30 +77 % +\S+ % +50 % +\S+ % +80 %\n", said)
+
+
+@pytest.fixture
+def two_months(store_of: Callable[..., Path], store: Path) -> Path:
+    """The March of `store`, and a February: Rowan hatched 20 of 40."""
+    february = {
+        "batch": "B0",
+        "incubator": "North",
+        "set_on": AT("2026-02-01"),
+        "pulled_on": AT("2026-02-19"),
+    }
+    store_of(
+        batches=[february],
+        trays=[{"batch": "B0", "tray": "1", "pen": "Rowan", "eggs_set": 40, "hatched": 20}],
+    )
+    return store
+
+
+def test_another_month_is_set_beside_it(two_months: Path, capsys: Capture) -> None:
+    found = _json(capsys, two_months, "--against", "2026-02")
+    quail = found["rates"]["coturnix_quail"]
+    assert (found["month"], found["against"]) == ("2026-03", "2026-02")
+    assert quail["against"]["hatch_of_set"]["rate"] == 0.5
+    pens = {pen["pen"]: pen["against"] for pen in quail["pens"]}
+    assert (pens["Rowan"]["hatch_of_set"]["count"], pens["Alder"]) == (20, {})
+    assert any(line.startswith("February 2026 stands at 50 % of 40 set (") for line in found["headline"])
+    assert quail["twelve_before_months"] == 1
+    assert any(
+        line.startswith("The twelve months before (1 of them with a hatch) stand at 50 %")
+        for line in found["headline"]
+    )
+    back = _json(capsys, two_months, "--month", "2026-02", "--against", "2026-03")
+    assert back["rates"]["coturnix_quail"]["against"]["hatch_of_set"]["rate"] == 23 / 30
+
+
+def test_the_month_beside_it_stands_in_text_and_page(
+    two_months: Path, tmp_path: Path, capsys: Capture
+) -> None:
+    page = tmp_path / "month.html"
+    assert run(["review", "--store", str(two_months), "--against", "2026-02", "--html", str(page)]) == 0
+    assert "beside February 2026</caption>" in page.read_text(encoding="utf-8")
+    assert ">Feb 2026</th>" in page.read_text(encoding="utf-8")
+    assert run(["review", "--store", str(two_months), "--against", "2026-02"]) == 0
+    said = capsys.readouterr().out
+    assert re.search(r"rate +of +eggs +this month +range +Feb 2026 +range +aim", said)
+    assert re.search(r"  Rowan +20 +- +15 +75 % +\S+ % +50 % +\S+ %\n", said)
+
+
+def test_a_month_without_a_hatch_has_nothing_to_set_beside(store: Path, capsys: Capture) -> None:
+    found = _json(capsys, store, "--against", "2025-07")
+    assert "July 2025 holds no hatch to set it beside." in found["headline"]
+    assert found["rates"]["coturnix_quail"]["against"] == {}
+
+
+def test_an_aim_given_stands_in_place_of_the_sheets(store: Path, capsys: Capture) -> None:
+    assert _json(capsys, store)["rates"]["coturnix_quail"]["targets"] == {"hatch_of_set": 0.8}
+    found = _json(capsys, store, "--target", "0.7")
+    assert found["rates"]["coturnix_quail"]["targets"] == {"hatch_of_set": 0.7}
+    assert run(["review", "--store", str(store), "--target", "0.65"]) == 0
+    assert re.search(r"  Hatch of set +set +30 +77 % .* 65 %\n", capsys.readouterr().out)
+
+
+def test_tables_are_written_as_a_workbook(two_months: Path, tmp_path: Path, capsys: Capture) -> None:
+    book = tmp_path / "month.xlsx"
+    assert run(["review", "--store", str(two_months), "--xlsx", str(book)]) == 0
+    assert capsys.readouterr().err == f"Written: {book}\n"
+    rates = openpyxl.load_workbook(book)["rates"]
+    rows = [[cell.value for cell in row] for row in rates.iter_rows()]
+    hatch = next(dict(zip(rows[0], row, strict=True)) for row in rows if row[1] == "Hatch of set")
+    assert (hatch["this month"], hatch["eggs"], hatch["counted"], hatch["beside"]) == (23 / 30, 30, 23, 0.5)
 
 
 def test_text_says_what_it_is_only_about(store: Path, capsys: Capture) -> None:
@@ -149,7 +220,11 @@ def test_page_is_written_and_stdout_stays_for_json(store: Path, tmp_path: Path, 
         (["--from", "soon"], 2, "is not a day"),
         (["--as-of", "today"], 2, "is not a day"),
         (["--html", "/nowhere/at/all.html"], 2, "It cannot be written"),
-        (["--xlsx", "a.xlsx"], 2, "No such option"),
+        (["--xlsx", "/nowhere/at/all.xlsx"], 2, "It cannot be written"),
+        (["--against", "March"], 2, "A month is written YYYY-MM"),
+        (["--against", "2026-03"], 2, "A month is set beside another"),
+        (["--target", "80"], 2, "not in the range"),
+        (["--target", "0"], 2, "not in the range"),
         (["--store", "/nowhere/at/all.duckdb"], 4, "No store at"),
     ],
 )

@@ -57,7 +57,7 @@ def test_the_state_of_a_batch(march: MonthReview) -> None:
     assert words.batch_state(overdue, march.as_of).startswith("17 days overdue")
     assert words.batch_state(replace(overdue, overdue_days=1), march.as_of).startswith("1 day overdue")
     assert words.due(unknown) == "not known for this species"
-    assert words.due(sitting) == "9 Apr to 12 Apr"
+    assert words.due(sitting) == "9 Apr to 12 Apr 2026"
 
 
 def test_a_gap_says_how_many_more() -> None:
@@ -70,7 +70,7 @@ def test_the_sentence_of_months_names_ends_and_last(species: SpeciesMonth, march
     points.append((march.month, species.rates["hatch_of_set"]))
     said = words.months_alt("Coturnix quail", "hatch_of_set", points)
     assert "12 months drawn" in said
-    assert "March 2026: 77 % of set (72–82 %)" in said
+    assert "March 2026: 77 % of set (73–82 %)" in said
     assert "Lowest 70 % in December 2025, highest 83 % in September 2025" in said
     assert "not known" in words.months_alt("Coturnix quail", "hatch_of_set", [])
     assert "not known" in words.pens_alt("Coturnix quail", "hatch_of_set", ())
@@ -80,7 +80,9 @@ def test_one_day_is_one_day() -> None:
     batch = OpenBatch(
         "b", "North", ("chicken",), 1, date(2026, 1, 1), date(2026, 1, 22), date(2026, 1, 22), 0
     )
-    assert words.due(batch) == "22 Jan"
+    assert words.due(batch) == "22 Jan 2026"
+    over_new_year = replace(batch, due_from=date(2025, 12, 30))
+    assert words.due(over_new_year) == "30 Dec 2025 to 22 Jan 2026"
     assert words.day(date(2026, 3, 4)) == "4 Mar 2026"
 
 

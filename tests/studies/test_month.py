@@ -97,6 +97,14 @@ def test_species_stay_apart_most_eggs_first(store_of: Make) -> None:
     assert _review(store_of(), pens=("Broody",)).species[0].species == "chicken"
 
 
+def test_pens_stand_in_the_order_in_which_a_reader_looks_for_them(store_of: Make) -> None:
+    named = ("Zoe", "Ölberg", "alder", "Oak")
+    pens = [{"pen": name, "species": "coturnix_quail"} for name in named]
+    trays = [_tray("now", name, 20, 10) for name in named]
+    (quail,) = _review(store_of(pens=pens, batches=YEAR, trays=trays)).species
+    assert [pen.pen for pen in quail.pens] == ["alder", "Oak", "Ölberg", "Zoe"]
+
+
 def test_own_aims_go_with_their_species(store_of: Make) -> None:
     aims = [{"species": "coturnix_quail", "measure": "fertility", "target": 0.9}]
     (quail,) = _review(store_of(pens=PENS, batches=YEAR, trays=YEAR_TRAYS, targets=aims)).species
@@ -132,14 +140,24 @@ def test_headline_says_where_the_year_stands_and_judges_nothing(
 @pytest.mark.parametrize(
     ("asked", "eggs", "hatched", "year"),
     [
-        ({"pens": ("Rowan",)}, "40 Coturnix quail eggs of this selection", 30, "stand at 57 % of 80 set"),
+        (
+            {"pens": ("Rowan",)},
+            "40 Coturnix quail eggs of this selection",
+            30,
+            "(2 of them with a hatch) stand at 58 % of 80 set",
+        ),
         (
             {"period": Period(date(2026, 3, 1), None)},
             "100 Coturnix quail eggs of this selection",
             84,
             "hold no hatch of this selection to set it beside.",
         ),
-        ({"species": ("coturnix_quail",)}, "100 Coturnix quail eggs", 84, "stand at 57 % of 80 set"),
+        (
+            {"species": ("coturnix_quail",)},
+            "100 Coturnix quail eggs",
+            84,
+            "(2 of them with a hatch) stand at 58 % of 80 set",
+        ),
     ],
 )
 def test_headline_claims_nothing_beyond_the_selection(

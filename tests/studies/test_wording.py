@@ -33,6 +33,18 @@ def test_percent_never_rounds_to_none_or_all(share: float, words: str) -> None:
     assert percent(share) == words
 
 
+@pytest.mark.parametrize(
+    ("share", "words"),
+    [
+        (0.125, "13"), (0.135, "14"), (0.145, "15"), (0.575, "58"), (0.285, "29"), (0.985, "99"),
+        (23 / 40, "58"), (25 / 200, "13"), (0.0125, "1.3"), (0.0135, "1.4"), (0.0285, "2.9"), (0.0995, "10"),
+        (0.9965, "99.7"), (0.0015, "0.2"), (0.5749999, "57"),
+    ],
+)  # fmt: skip
+def test_halves_go_up_however_the_computer_holds_them(share: float, words: str) -> None:
+    assert percent(share) == words
+
+
 def test_range_months_species_counts_and_lists() -> None:
     assert percent_range(Interval(0.678, 0.7749, 0.95, "any")) == "68–77 %"
     assert month_name(Month(2026, 3)) == "March 2026"

@@ -1,0 +1,244 @@
+"""The month's review as a workbook: its tables with a note on every heading, to reckon on or to keep."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from analytics.studies import wording
+from analytics.studies.records import MonthReview, Rates, SpeciesMonth
+from analytics.values import Interval, Rate
+
+Cell = str | int | float | None
+SHARE_FORMAT = "0.0%"
+"""How a spreadsheet shows a share of 0..1."""
+
+_NOTES: dict[str, str] = {
+    "species": "the species",
+    "pen": "your label of the pen",
+    "month": "month of hatch",
+    "rate": "which rate",
+    "share of": "what it is a share of",
+    "eggs": "eggs it is a share of; blank while eggs are not told apart",
+    "counted": "how many of them",
+    "this month": "the rate, as a share; blank where only a range can be said",
+    "value": "the rate, as a share; blank where only a range can be said",
+    "low": "lower end of the range, allowing for trays and batches that fail together",
+    "high": "upper end of that range",
+    "open low": "the rate if all clear and unopened eggs fell the worst way",
+    "open high": "the rate if they all fell the best way",
+    "beside": "the rate it is set beside",
+    "beside low": "lower end of its range",
+    "beside high": "upper end of its range",
+    "aim": "your own aim",
+    "trays": "trays it rests on",
+    "batches": "batches it rests on",
+    "trays left out": "trays whose counts do not allow it",
+    "eggs set": "eggs set in closed batches",
+    "chicks": "live chicks, kept or not",
+    "why": "why there is no rate, or only a range",
+    "batch": "your label of the batch",
+    "machine": "where it was set",
+    "set on": "day of setting",
+    "due from": "first day a hatch is expected",
+    "due to": "last day a hatch is expected",
+    "days overdue": "days past that on the day of the review",
+    "what is missing": "in the records of the month",
+    "how many": "places where it is missing",
+    "where": "the first ten of them",
+    "what to write down": "what would close the gap",
+}
+"""Heading -> what stands beneath it."""
+_SHARES = frozenset(
+    {"this month", "value", "low", "high", "open low", "open high", "beside", "beside low", "beside high",
+     "aim"}
+)  # fmt: skip
+_LONG = {"why": 60, "what is missing": 60, "where": 40, "what to write down": 60, "rate": 20, "share of": 18}
+_RATE = ("rate", "share of", "eggs", "counted")
+_RANGE = ("low", "high", "open low", "open high")
+_BESIDE = ("beside", "beside low", "beside high")
+_BASIS = ("trays", "batches", "trays left out", "why")
+
+
+@dataclass(frozen=True, slots=True)
+class _Table:
+    """One worksheet.
+
+    Attributes:
+        name: of the worksheet.
+        headings: of its columns, each one of `_NOTES`.
+        rows: cells, as many in each as there are headings.
+    """
+
+    name: str
+    headings: tuple[str, ...]
+    rows: Sequence[Sequence[Cell]]
+
+
+def review_workbook(review: MonthReview) -> bytes:
+    """The workbook as the bytes of an .xlsx file."""
+    import openpyxl
+
+    book = openpyxl.Workbook()
+    _fill_words(book.active, review)
+    for table in _tables(review):
+        _fill_table(book.create_sheet(table.name), table)
+    _fill_notes(book.create_sheet("notes"), review)
+    packed = io.BytesIO()
+    book.save(packed)
+    return packed.getvalue()
+
+
+def _tables(review: MonthReview) -> tuple[_Table, ...]:
+    return (
+        _Table(
+            "rates",
+            ("species", *_RATE, "this month", *_RANGE, *_BESIDE, "aim", *_BASIS),
+            [row for one in review.species for row in _rates(review, one)],
+        ),
+        _Table(
+            "pens",
+            ("species", "pen", "eggs set", "chicks", *_RATE, "this month", *_RANGE, *_BESIDE, *_BASIS),
+            [row for one in review.species for row in _pens(review, one)],
+        ),
+        _Table(
+            "months",
+            ("species", "month", *_RATE, "value", *_RANGE),
+            [row for one in review.species for row in _months(review, one)],
+        ),
+        _Table(
+            "open batches",
+            ("batch", "machine", "species", "eggs set", "set on", "due from", "due to", "days overdue"),
+            _open(review),
+        ),
+        _Table("gaps", ("what is missing", "how many", "where", "what to write down"), _gaps(review)),
+    )
+
+
+def _rates(review: MonthReview, species: SpeciesMonth) -> Iterator[tuple[Cell, ...]]:
+    name = wording.species_words(species.species)
+    beside = review.beside(species)
+    for measure, rate in species.rates.items():
+        aim = species.targets.get(measure)
+        yield (name, *_rate(measure, rate), *_beside(beside, measure), aim, *_basis(rate))
+
+
+def _pens(review: MonthReview, species: SpeciesMonth) -> Iterator[tuple[Cell, ...]]:
+    name = wording.species_words(species.species)
+    for pen in species.pens:
+        beside = review.beside(pen)
+        for measure, rate in pen.rates.items():
+            first = (name, pen.pen, pen.eggs_set, pen.chicks)
+            yield (*first, *_rate(measure, rate), *_beside(beside, measure), *_basis(rate))
+
+
+def _months(review: MonthReview, species: SpeciesMonth) -> Iterator[tuple[Cell, ...]]:
+    name = wording.species_words(species.species)
+    for month, rates in (*species.months_before, (review.month, species.rates)):
+        for measure, rate in rates.items():
+            yield (name, str(month), *_rate(measure, rate))
+
+
+def _rate(measure: str, rate: Rate) -> tuple[Cell, ...]:
+    name = wording.MEASURE_NAMES.get(measure, measure.capitalize())
+    return (name, rate.base, rate.eggs, rate.count, rate.value, *_ends(rate.interval), *_ends(rate.possible))
+
+
+def _beside(rates: Rates, measure: str) -> tuple[Cell, ...]:
+    rate = rates.get(measure)
+    return (rate.value, *_ends(rate.interval)) if rate else (None, None, None)
+
+
+def _basis(rate: Rate) -> tuple[Cell, ...]:
+    return (rate.used.trays, rate.used.batches, rate.used.left_out, rate.why)
+
+
+def _ends(interval: Interval | None) -> tuple[float | None, float | None]:
+    return (interval.low, interval.high) if interval else (None, None)
+
+
+def _open(review: MonthReview) -> list[tuple[Cell, ...]]:
+    return [
+        (
+            batch.batch,
+            batch.incubator,
+            wording.listed([wording.species_words(key) for key in batch.species]),
+            batch.eggs_set,
+            batch.set_on.isoformat(),
+            batch.due_from.isoformat() if batch.due_from else None,
+            batch.due_to.isoformat() if batch.due_to else None,
+            batch.overdue_days,
+        )
+        for batch in review.open_batches
+    ]
+
+
+def _gaps(review: MonthReview) -> list[tuple[Cell, ...]]:
+    return [(gap.what, gap.how_many, ", ".join(gap.where), gap.repair) for gap in review.data_gaps]
+
+
+def _fill_words(worksheet: Any, review: MonthReview) -> None:
+    """The first worksheet: the answer in words."""
+    worksheet.title = "review"
+    about = (wording.selection_words(review.selection), f"Records as of {review.as_of}.")
+    lines = (wording.month_name(review.month), " ".join(filter(None, about)), *review.headline)
+    for number, line in enumerate(lines, 1):
+        _put(worksheet.cell(number, 1), line)
+        _wrap(worksheet.cell(number, 1))
+    worksheet.column_dimensions["A"].width = 100
+    _bold(worksheet.cell(1, 1))
+
+
+def _fill_table(worksheet: Any, table: _Table) -> None:
+    from openpyxl.comments import Comment
+    from openpyxl.utils import get_column_letter
+
+    worksheet.freeze_panes = "A2"
+    for place, heading in enumerate(table.headings, 1):
+        cell = worksheet.cell(1, place, heading)
+        cell.comment = Comment(_NOTES[heading], "penwise", width=260, height=90)
+        _bold(cell)
+        width = _LONG.get(heading, max(11, len(heading) + 3))
+        worksheet.column_dimensions[get_column_letter(place)].width = width
+    for number, row in enumerate(table.rows, 2):
+        for place, (heading, value) in enumerate(zip(table.headings, row, strict=True), 1):
+            cell = worksheet.cell(number, place)
+            _put(cell, value)
+            if heading in _SHARES:
+                cell.number_format = SHARE_FORMAT
+
+
+def _fill_notes(worksheet: Any, review: MonthReview) -> None:
+    beside = review.against and wording.month_name(review.against)
+    notes: Mapping[str, str] = _NOTES | {"beside": f"the rate of {beside or 'the twelve months before'}"}
+    for number, (heading, note) in enumerate(notes.items(), 1):
+        _put(worksheet.cell(number, 1), heading)
+        _put(worksheet.cell(number, 2), note)
+        _bold(worksheet.cell(number, 1))
+    worksheet.column_dimensions["A"].width = 22
+    worksheet.column_dimensions["B"].width = 90
+
+
+def _put(cell: Any, value: Cell) -> None:
+    """A value into a cell; a label is text, also one that begins like a formula."""
+    from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
+
+    if isinstance(value, str):
+        cell.value = ILLEGAL_CHARACTERS_RE.sub("", value)
+        cell.data_type = "s"
+    else:
+        cell.value = value
+
+
+def _bold(cell: Any) -> None:
+    from openpyxl.styles import Font
+
+    cell.font = Font(bold=True)
+
+
+def _wrap(cell: Any) -> None:
+    from openpyxl.styles import Alignment
+
+    cell.alignment = Alignment(wrap_text=True, vertical="top")
