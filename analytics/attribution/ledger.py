@@ -82,8 +82,8 @@ class ItemLine:
         eggs: chicks lost by it; negative = won.
         low: lower end of the 95 % interval.
         high: upper end.
-        p_value: two-sided, of no difference from the typical level; of a run of months, of none from the
-            level's own other months.
+        p_value: two-sided, of no difference from the typical level; of a run of months that was found, of
+            none from the level's own other months.
         first: first month of a run of months, else "".
         last: its last month, else "".
     """
@@ -128,7 +128,8 @@ class LossLedger:
         steps: one for each step.
         items: every level of every factor and every covariate, per step and over all.
         runs: of every pen and machine that has a term for its months, and every step, the run of months
-            that stands out most as a loss; parts of the items, not beside them.
+            that stands out most as a loss and, where not all trays are counted, the months that are; parts
+            of the items, not beside them.
         inseparable: what cannot be told apart.
         left_out: factor or covariate -> why it has no part.
         doubts: steps whose model did not settle, and why.
@@ -351,7 +352,7 @@ def summary(
         causes=_line("causes", np.sum([found.groups[group] for group in CAUSES], axis=0)),
         steps=tuple(_steps(trays, found, share)),
         items=tuple(_items(found)),
-        runs=tuple(_runs(found)),
+        runs=(*_runs(found), *([] if share.all() else _months_counted(found))),
         inseparable=_inseparable(terms),
         left_out={name: why for term in terms for name, why in term.left_out.items()},
         doubts=doubts,
@@ -401,6 +402,25 @@ def _runs(found: Account) -> list[ItemLine]:
                     lines.append(ItemLine(
                         key[0], key[1].removesuffix(BY_MONTH), level, step,
                         line.eggs, line.low, line.high, run.p_value, first, last,
+                    ))  # fmt: skip
+    return lines
+
+
+def _months_counted(found: Account) -> list[ItemLine]:
+    """What each pen and machine lost in the months that are counted, against the typical level."""
+    lines = []
+    for key, (cells, by_step) in found.months[1].items():
+        for step, whole in by_step.items():
+            with_eggs = whole.any(axis=0)
+            for level, columns in cells_by_level(cells).items():
+                kept = [at for at in columns if with_eggs[at]]
+                if kept:
+                    values = whole[:, kept].sum(axis=1)
+                    line, p_value = _line("", values), float(p_values(values[:, None])[0])
+                    first, last = month_of(cells[kept[0]]), month_of(cells[kept[-1]])
+                    lines.append(ItemLine(
+                        key[0], key[1].removesuffix(BY_MONTH), level, step,
+                        line.eggs, line.low, line.high, p_value, first, last,
                     ))  # fmt: skip
     return lines
 
