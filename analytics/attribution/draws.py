@@ -1,4 +1,4 @@
-"""Joint draws of sds, slopes and effects: importance resampling over the sds, normal for the rest."""
+"""Joint draws of sds, slopes and effects: a start near the posterior, then moves that lead into it."""
 
 from __future__ import annotations
 
@@ -11,7 +11,8 @@ from scipy.special import gammaincinv, gammaln, logsumexp, ndtri, stdtrit
 from analytics.attribution.descent import Outer, laplace
 from analytics.attribution.laplace import lift
 from analytics.attribution.layout import Floats, Ints
-from analytics.attribution.peak import Peak, Problem
+from analytics.attribution.moves import Cloud, Mover
+from analytics.attribution.peak import Peak, Problem, noise_sd
 from analytics.attribution.records import CrossedFit
 from analytics.errors import WrongUsage
 
@@ -20,6 +21,9 @@ FARTHEST = 0.5
 FINE_LINE = 1e-9
 NEAREST = 1e-6
 KEPT_CELLS = 20_000_000
+ANCHORS = 6
+SWEEPS, MOST_TRAYS = 6, 2500
+CHAIN_CELLS, FEWEST_CHAINS = 120_000, 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,19 +51,26 @@ class Draws:
         return self.effects[self.names.index(name)]
 
 
-def draws(fit: CrossedFit, size: int, points: int = 128, seed: int = 1) -> Draws:
+def draws(
+    fit: CrossedFit, size: int, points: int = 128, seed: int = 1, *, sweeps: int | None = None
+) -> Draws:
     """Draws from the joint distribution of sds, slopes and effects given the records.
 
-    The sds are tried at `points` quasi-random points of t distributions with 5 degrees of freedom
-    around their mode, weighted by likelihood times prior, and resampled. At each
-    chosen point slopes and effects are normal around their mode, moved to their mean by the
-    third-order Laplace term, never so far that a tray's logit moves by more than 0.5.
+    They start from an approximation: the sds are tried at `points` quasi-random points of t distributions
+    with 5 degrees of freedom around their mode, weighted by likelihood times prior, and resampled. At each
+    chosen point slopes and effects are normal around their mode, moved to their mean by the third-order
+    Laplace term, never so far that a tray's logit moves by more than 0.5. From there `sweeps` of moves
+    lead to the posterior itself.
+
+    Where there are many trays fewer draws are moved and each is taken several times, a sweep apart.
 
     Args:
         fit: a fit by "reml", made with `uncertainty`.
         size: number of draws.
         points: number of points, best a power of two.
         seed: of the random numbers; the same seed gives the same draws.
+        sweeps: how often a draw is moved before it is first taken; None = 6, and 0 above 2,500 trays, where
+            it would take minutes. The sds move only where they have a prior.
 
     Raises:
         WrongUsage: the fit was made by "ml", or nothing is to be drawn.
@@ -75,8 +86,22 @@ def draws(fit: CrossedFit, size: int, points: int = 128, seed: int = 1) -> Draws
     heights, peaks = _try_out(outer, places)
     log_weight = -heights - log_density
     weight = np.exp(log_weight - logsumexp(log_weight))
-    chosen = _resample(weight, size, rng)
-    return _draw(outer, places, peaks, chosen, 1 / float((weight**2).sum()), rng)
+    start = outer.peak
+
+    def peak_at(at: int) -> Peak:
+        outer.peak = start
+        return peaks.get(at) or outer.move_to(places[at])
+
+    if sweeps is None:
+        sweeps = SWEEPS if len(fit.problem.eggs) <= MOST_TRAYS else 0
+    chains = min(size, max(FEWEST_CHAINS, CHAIN_CELLS // len(fit.problem.eggs))) if sweeps else size
+    counts = _resample(weight, chains, rng)
+    cloud = _start(fit.problem, {int(at): peak_at(int(at)) for at in np.flatnonzero(counts)}, counts, rng)
+    taken = [cloud]
+    if sweeps:
+        anchors = [peak_at(int(at)) for at in np.argsort(-weight, kind="stable")[:ANCHORS]]
+        taken = _moved(_mover(fit, free, anchors, rng), cloud, sweeps, size)
+    return _as_draws(fit.problem, taken, size, 1 / float((weight**2).sum()), len(places), rng)
 
 
 def _proposals(fit: CrossedFit, free: Ints, points: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
@@ -145,33 +170,55 @@ def _resample(weight: Floats, size: int, rng: np.random.Generator) -> Ints:
     return np.bincount(np.searchsorted(ladder, rungs), minlength=len(weight))
 
 
-def _draw(
-    outer: Outer,
-    places: Floats,
-    peaks: dict[int, Peak],
-    counts: Ints,
-    good: float,
-    rng: np.random.Generator,
+def _start(problem: Problem, peaks: dict[int, Peak], counts: Ints, rng: np.random.Generator) -> Cloud:
+    """The draws at the chosen points: normal, moved from mode to mean."""
+    rows, noises, sds = [], [], []
+    for at, peak in peaks.items():
+        count = int(counts[at])
+        row = mean_shift(problem, peak)[:, None] + peak.arrow.spread(
+            rng.standard_normal((problem.layout.unknowns, count))
+        )
+        lean = noise_sd(problem, peak.sds) * peak.weight * peak.shrink
+        noise = peak.noise[:, None] + np.sqrt(peak.shrink)[:, None] * rng.standard_normal(
+            (len(peak.noise), count)
+        )
+        noise -= lean[:, None] * (problem.layout.design @ (peak.arrow.scale[:, None] * row))
+        rows.append(row + peak.row[:, None])
+        noises.append(noise)
+        sds.append(np.tile(peak.sds[:, None], count))
+    return Cloud(np.hstack(rows), np.hstack(noises), np.hstack(sds))
+
+
+def _mover(fit: CrossedFit, free: Ints, anchors: list[Peak], rng: np.random.Generator) -> Mover:
+    if fit.sd_prior is None:
+        free = free[:0]
+    reach = np.sqrt(np.diagonal(fit.scales.log_covariance)[free])
+    return Mover(fit.problem, anchors, free, reach, fit.sd_prior or 1.0, rng)
+
+
+def _moved(mover: Mover, cloud: Cloud, sweeps: int, size: int) -> list[Cloud]:
+    """The draws after `sweeps`, and after every sweep more until there are enough."""
+    takes = -(-size // cloud.sds.shape[1])
+    taken = []
+    for sweep in range(1 - sweeps, takes):
+        mover.sweep(cloud)
+        if sweep >= 0:
+            taken.append(Cloud(cloud.row.copy(), cloud.noise[:0], cloud.sds.copy()))
+    return taken
+
+
+def _as_draws(
+    problem: Problem, taken: list[Cloud], size: int, good: float, points: int, rng: np.random.Generator
 ) -> Draws:
-    """The draws, in random order."""
-    problem, start = outer.problem, outer.peak
-    layout, size = problem.layout, int(counts.sum())
-    whole = np.empty((size, layout.unknowns))
-    sds = np.empty((size, len(start.sds)))
-    low = 0
-    for at in np.flatnonzero(counts):
-        part = slice(low, low + int(counts[at]))
-        outer.peak = start
-        peak = peaks.get(int(at)) or outer.move_to(places[at])
-        noise = rng.standard_normal((layout.unknowns, int(counts[at])))
-        row = (peak.row + mean_shift(problem, peak))[:, None] + peak.arrow.spread(noise)
-        whole[part] = (peak.arrow.scale[:, None] * row).T
-        sds[part] = peak.sds
-        low = part.stop
-    order = rng.permutation(size)
-    whole, sds = whole[order], sds[order]
+    """The draws on the logit scale, in random order."""
+    layout = problem.layout
+    row, sds = np.hstack([one.row for one in taken]), np.hstack([one.sds for one in taken])
+    for span, sd in zip(layout.spans, sds, strict=False):
+        row[span] *= sd
+    order = rng.permutation(row.shape[1])[:size]
+    whole = np.ascontiguousarray(row.T[order])
     effects = tuple(whole[:, span] for span in layout.spans)
-    return Draws(layout.names, whole[:, : layout.fixed], effects, sds, good, len(places))
+    return Draws(layout.names, whole[:, : layout.fixed], effects, sds.T[order], good, points)
 
 
 def mean_shift(problem: Problem, peak: Peak) -> Floats:

@@ -31,7 +31,7 @@ SLOPE_PRIOR = 1.0
 what is not known of a slope count as loss, because rates near 1 fall faster than they rise."""
 TAIL = 0.025
 COUNTED = 10
-POINTS, FEWEST_POINTS = 128, 32
+POINTS, FEWEST_POINTS = 64, 32
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,8 +202,8 @@ def ledger(
         target: chicks per egg that enters the ladder, 0..1.
         typical: storage_days or hen_weeks -> the value that counts as typical, as in `terms_of`.
         size: draws.
-        points: points at which each step's sds are tried; None = 128, and above 1,000 trays, where the sds
-            are known better, fewer: 128,000 / trays, at least 32.
+        points: points at which each step's sds are tried; None = 64, and above 1,000 trays, where the sds
+            are known better, fewer: 64,000 / trays, at least 32.
         seed: of the draws.
         counted: the trays whose shortfall is shared out, a mask; None = all. Effects and what is typical
             come from all trays.
