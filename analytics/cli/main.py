@@ -21,6 +21,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "review": ("analytics.cli.review:review", "The monthly flock review."),
     "pens": ("analytics.cli.pens:pens", "Pen against pen: worse, or chance, machine or storage?"),
     "trends": ("analytics.cli.trends:trends", "Does a rate go with hen age, storage, month or males?"),
+    "causes": ("analytics.cli.causes:causes", "Where eggs were lost, and whose loss it is."),
     "export": ("analytics.cli.care:export", "Write the whole store as record sheets."),
     "backup": ("analytics.cli.care:backup", "Make a verified copy of the store."),
     "restore": ("analytics.cli.care:restore", "Put a verified copy in the store's place."),

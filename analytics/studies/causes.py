@@ -89,8 +89,8 @@ def _answer(data: LossData, selection: Selection, told: Clears, progress: Progre
     found = account(trays, data.mark.rate, terms, drawn, counted)
     book = summary(trays, data.mark.rate, terms, found, doubts, counted)
     setting = Setting(
-        last_month=data.last_month,
-        months_counted=("", "") if counted.all() else data.months_counted,
+        *data.months(),
+        months_counted=("", "") if counted.all() else data.months(counted=True),
         clear=bool(data.ladder.numbers["clear"][counted].sum() > 0),
         slopes=_slopes(found),
     )

@@ -21,7 +21,7 @@ from analytics.studies.causes_records import Mark, Scope
 from analytics.studies.wording import counted, percent, species_words
 from analytics.values import Period
 
-MOST_TRAYS = 6000
+MOST_TRAYS = 4000
 """Trays that are learnt from: the latest months that hold no more. Bounds the time of an answer."""
 FEW_STAGED = 0.5
 """Below this share of the eggs whose hatch is known, too few steps are written down to be told apart."""
@@ -52,16 +52,10 @@ class LossData:
         """Month of hatch of each tray, YYYY-MM."""
         return self.ladder.hatch_on.astype("datetime64[M]").astype(str)
 
-    @property
-    def last_month(self) -> str:
-        """The last of them."""
-        return str(self.ladder.hatch_on.max().astype("datetime64[M]"))
-
-    @property
-    def months_counted(self) -> tuple[str, str]:
-        """First and last month of the trays counted."""
-        months = self.ladder.hatch_on[self.ladder.wanted].astype("datetime64[M]")
-        return str(months.min()), str(months.max())
+    def months(self, *, counted: bool = False) -> tuple[str, str]:
+        """First and last month of all trays, or of those counted."""
+        found = self.ladder.hatch_on[self.ladder.wanted | (not counted)].astype("datetime64[M]")
+        return str(found.min()), str(found.max())
 
     def trays(self) -> Trays:
         """The trays as the ledger takes them."""
@@ -96,6 +90,7 @@ class LossData:
             hatched=float(ladder.passed[which, -1].sum()),
             left_out=left_out[0],
             left_out_eggs=left_out[1],
+            cracked=float((ladder.numbers["eggs_set"] - ladder.eggs)[which].sum()),
         )
 
     def counted(self) -> Scope:

@@ -59,12 +59,14 @@ class Setting:
     """What the sentences must know besides the ledger.
 
     Attributes:
-        last_month: last month that was learnt from, YYYY-MM.
+        first_month: first month that was learnt from, YYYY-MM.
+        last_month: the last one.
         months_counted: first and last month that is counted, where not all are; else two "".
         clear: whether clear eggs are among those counted as infertile.
         slopes: (covariate, step) -> mean slope on passing the step, per unit of the covariate.
     """
 
+    first_month: str
     last_month: str
     months_counted: tuple[str, str]
     clear: bool
@@ -160,7 +162,7 @@ FACTOR_NAMES = {
 
 def run_words(item: ItemLine, setting: Setting) -> str:
     """` from March 2026 on`, ` in March 2026`, ` from March to May 2026`; "" for always."""
-    if not item.first:
+    if not item.first or (item.first, item.last) == (setting.first_month, setting.last_month):
         return ""
     first = month_name(Month.parse(item.first))
     if item.last == setting.last_month and (item.first, item.last) != setting.months_counted:

@@ -48,6 +48,7 @@ class Scope:
         left_out: trays of the same selection that cannot enter: no hatch written down, or not what became
             of the rest.
         left_out_eggs: eggs set in those.
+        cracked: eggs cracked before or at setting in the trays that enter; not among `eggs`.
     """
 
     first_day: date
@@ -59,6 +60,7 @@ class Scope:
     hatched: float
     left_out: int
     left_out_eggs: int
+    cracked: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
