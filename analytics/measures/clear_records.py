@@ -19,9 +19,11 @@ class ClearTrays:
         group: code of whoever shares one fertility (a pen, in a span of days).
         batch: code of the batch.
         eggs: eggs followed (set and not cracked).
-        clear: showed no development and were not told apart.
-        infertile: opened after incubation and read as infertile.
-        early: dead early.
+        silent: eggs without development, clear or read as infertile; not whole where eggs of unknown stage
+            were shared out.
+        clear: of them, as counted, not told apart.
+        infertile: of them, as counted, opened after incubation and read as infertile.
+        early: dead early; not whole likewise.
         known: share of the eggs of which the stage is known (hatched or opened), 0..1.
         storage_days: NaN where not recorded.
         storage_c: mean temperature of storage, °C; NaN where not recorded.
@@ -31,6 +33,7 @@ class ClearTrays:
     group: Codes
     batch: Codes
     eggs: Floats
+    silent: Floats
     clear: Floats
     infertile: Floats
     early: Floats
@@ -78,7 +81,7 @@ class ClearShare:
 
     Attributes:
         eggs: eggs followed.
-        clear: clear eggs that were not told apart; not whole where eggs of unknown stage were shared out.
+        clear: clear eggs that were not told apart, as counted.
         read_infertile: eggs opened after incubation and read as infertile.
         fresh_eggs: fresh eggs opened that belong to these eggs.
         fertility: the likeliest share of fertile eggs; None where no fresh egg was opened, since without one

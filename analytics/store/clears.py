@@ -96,6 +96,7 @@ def _trays(table: dict[str, Any], group: NDArray[np.int64]) -> ClearTrays:
         group=group,
         batch=batch,
         eggs=numbers_in(table["followed"]),
+        silent=numbers_in(table["silent"]),
         clear=numbers_in(table["clear"]),
         infertile=numbers_in(table["infertile"]),
         early=numbers_in(table["early"]),

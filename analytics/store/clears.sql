@@ -5,7 +5,8 @@
 -- opened, else at the hatch. `storage_c` is as written.
 
 SELECT c.species, c.pen, c.batch, c.followed,
-    least(c.clear, c.followed) AS clear, least(c.infertile, c.followed) AS infertile, c.early,
+    least(c.clear + c.infertile, c.followed) AS silent, c.early,
+    CAST(t.clear AS DOUBLE) AS clear, CAST(t.infertile AS DOUBLE) AS infertile,
     1 - CAST(t.unknown AS DOUBLE) / t.followed AS known,
     c.storage_days, r.storage_c,
     CAST(greatest(0, date_diff('day', t.set_day,

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import date
 from pathlib import Path
 
 from analytics.measures.clears import split_clears
-from analytics.measures.clustering import estimate_clustering
-from analytics.measures.counts import Clustering
 from analytics.options import Selection
 from analytics.store.clears import ClearCounts, clear_counts
-from analytics.store.counts import cluster_sums, counting
+from analytics.store.counts import counting
 from analytics.studies.clear_records import Clears, PenClears, SpeciesClears
 from analytics.studies.clear_words import clears_sentence
 
@@ -28,14 +25,13 @@ def clears(store: Path, selection: Selection) -> Clears:
         as `counting`.
     """
     with counting(store, selection) as connection:
-        clustering = estimate_clustering(cluster_sums(connection, until=date.max).get("fertility"))
         found = clear_counts(connection)
-    return Clears(selection, tuple(_species(one, clustering) for one in found))
+    return Clears(selection, tuple(_species(one) for one in found))
 
 
-def _species(counts: ClearCounts, clustering: Clustering) -> SpeciesClears:
+def _species(counts: ClearCounts) -> SpeciesClears:
     wanted = tuple(code for code, asked in enumerate(counts.wanted) if asked)
-    split = split_clears(counts.trays, counts.fresh, wanted, clustering)
+    split = split_clears(counts.trays, counts.fresh, wanted)
     return SpeciesClears(
         species=counts.species,
         whole=split.whole,
