@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import signal
 import sys
+from contextlib import suppress
 from pathlib import Path
 from types import FrameType
 
 import click
 
 from analytics.cli.common import default_store, store_option
-from analytics.errors import WrongUsage
+from analytics.errors import StoreBusy, StoreMissing, WrongUsage
 
 _PORT = click.option("--port", type=click.IntRange(1024, 65535), help="Port on this computer.")
 _QUIET = click.option("--no-browser", is_flag=True, help="Print the address, open no browser.")
@@ -29,6 +30,7 @@ def serve(store: Path, port: int | None, no_browser: bool, lan: bool) -> None:
             "That needs a passphrase, which this version does not have",
             "Use the dashboard on the computer that holds the store",
         )
+    _refuse_foreign(store)
     _show(store, example_store(None), port, no_browser)
 
 
@@ -54,6 +56,14 @@ def demo(seed: int | None, store: Path | None, port: int | None, no_browser: boo
 def example_store(seed: int | None) -> Path:
     """Where the invented smallholding of a seed is kept: beside the user's store, under its own name."""
     return default_store().with_name("demo.duckdb" if seed is None else f"demo-{seed}.duckdb")
+
+
+def _refuse_foreign(store: Path) -> None:
+    """Refuses a file that cannot be shown before anything starts; one that is in use is shown when free."""
+    from analytics.store.connection import change_count
+
+    with suppress(StoreMissing, StoreBusy):
+        change_count(store)
 
 
 def _is_demo(store: Path) -> bool:

@@ -151,7 +151,7 @@ def _first_load(store: Path, task: _Task) -> LoadReport:
     beside = fresh_beside(store)
     placed = False
     try:
-        create(beside)
+        create(beside, named=store)
         report = _load_into(beside, task)
         placed = report.kept and put_new(beside, store)
         if placed:

@@ -18,6 +18,7 @@ from analytics.store.audit import begin_entry
 from analytics.store.connection import (
     WAIT_SECONDS,
     holding,
+    make_folder_of,
     must_exist,
     reading,
     refuse_orphaned_log,
@@ -114,7 +115,7 @@ def restore(copy: Path, store: Path, *, wait: float = WAIT_SECONDS) -> Copied:
         raise WrongUsage(
             "Copy and store are one file", "A store is restored from another file", "Give a copy"
         )
-    store.parent.mkdir(parents=True, exist_ok=True)
+    make_folder_of(store)
     unfinished = files.fresh_beside(store)
     with _said_of_disk(store), _discarded(unfinished):
         _verified_copy(copy, unfinished, wait)

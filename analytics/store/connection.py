@@ -17,7 +17,7 @@ from pathlib import Path
 
 import duckdb
 
-from analytics.errors import StoreDamaged, StoreMissing
+from analytics.errors import StoreDamaged, StoreError, StoreMissing
 from analytics.store import files
 from analytics.store.engine import failure_within, open_file
 from analytics.store.migrations import STEPS, bring_up_to_date, newest, run_steps, tally_in, version_of
@@ -33,21 +33,26 @@ class LeaveUnchanged(Exception):  # noqa: N818 - a way to leave, not an error
     """Raise it inside `writing` to end the block in peace with nothing kept and nothing counted."""
 
 
-def create(store: Path) -> None:
+def create(store: Path, named: Path | None = None) -> None:
     """Makes an empty store; does nothing when there is one.
 
     Built in a file beside and named when it is whole. Of two programs that do so at once, one wins.
 
+    Args:
+        store: where.
+        named: file to name in messages, if not this one.
+
     Raises:
         StoreDamaged: a log is there whose store is gone.
+        StoreError: there is no right to write there, or no room.
     """
     if store.exists():
         return
     refuse_orphaned_log(store)
-    store.parent.mkdir(parents=True, exist_ok=True)
+    make_folder_of(store)
     unfinished = files.fresh_beside(store)
     try:
-        tally = _build(unfinished)
+        tally = _build(unfinished, named or store)
         if files.put_new(unfinished, store):
             write_tally(store, tally)
     finally:
@@ -65,8 +70,24 @@ def refuse_orphaned_log(store: Path) -> None:
         )
 
 
-def _build(path: Path) -> Tally:
-    connection = open_file(path, read_only=False, wait=0)
+def make_folder_of(store: Path) -> None:
+    """Makes the folder in which a store goes.
+
+    Raises:
+        StoreError: it cannot be made.
+    """
+    try:
+        store.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise StoreError(
+            f"The folder {store.parent} cannot be made",
+            error.strerror or str(error),
+            "Give a place where you may write: --store FILE",
+        ) from error
+
+
+def _build(path: Path, named: Path) -> Tally:
+    connection = open_file(path, read_only=False, wait=0, named=named)
     try:
         run_steps(connection, STEPS)
         connection.execute(

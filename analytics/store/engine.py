@@ -130,6 +130,12 @@ def failure_within(error: duckdb.Error, path: Path) -> StoreError | None:
             "The disk is full or the file may not grow; nothing of this was kept",
             "Make room and try again",
         )
+    if _NO_RIGHT.search(text):
+        return StoreError(
+            f"{path.name} could not be written",
+            "You need the right to write the file and into its folder; nothing of this was kept",
+            "Ask who owns the folder",
+        )
     if _BROKEN.search(text):
         return _damaged(error, path)
     return None

@@ -19,7 +19,9 @@ from click.testing import CliRunner
 import dashboard.launch as launch
 import seed_demo.build as build
 from analytics.cli import serve as commands
-from analytics.errors import WrongUsage
+from analytics.cli.main import penwise
+from analytics.errors import StoreBusy, WrongUsage
+from analytics.store import connection
 
 _START = "import sys; from analytics.cli.main import main; main()"
 
@@ -177,6 +179,31 @@ def test_serve_passes_the_users_store_and_the_place_of_the_example(shown: Shown,
     result = CliRunner().invoke(commands.serve, ["--store", str(own), "--no-browser"], catch_exceptions=False)
     assert result.exit_code == 0
     assert shown.given == [(own, tmp_path / "penwise" / "demo.duckdb", False)]
+
+
+@pytest.mark.parametrize("kind", ["text", "folder"])
+def test_a_file_that_is_no_store_is_refused_before_anything_starts(
+    shown: Shown, tmp_path: Path, kind: str
+) -> None:
+    other = tmp_path / "notes.txt"
+    other.mkdir() if kind == "folder" else other.write_text("Dear neighbour", encoding="utf-8")
+    result = CliRunner().invoke(penwise, ["serve", "--store", str(other), "--no-browser"])
+    assert (result.exit_code, result.stdout) == (4, "")
+    assert result.stderr.startswith("penwise: notes.txt is not a store of penwise. A store is a file")
+    assert len(result.stderr.splitlines()) == 1
+    assert shown.given == []
+
+
+def test_a_store_in_use_is_shown_all_the_same(
+    shown: Shown, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def busy(_: Path) -> int:
+        raise StoreBusy("mine.duckdb is in use", "One program writes at a time")
+
+    monkeypatch.setattr(connection, "change_count", busy)
+    result = CliRunner().invoke(commands.serve, ["--store", str(tmp_path / "mine.duckdb")])
+    assert result.exit_code == 0
+    assert len(shown.given) == 1
 
 
 def test_the_demo_is_built_once_under_its_own_name(shown: Shown, tmp_path: Path) -> None:

@@ -17,6 +17,7 @@ from analytics.errors import (
     StoreError,
     StoreTooNew,
 )
+from analytics.sheets.load import load
 from analytics.store.care import table_sums
 from analytics.store.connection import create, reading, writing
 from analytics.store.tally import Tally, read_tally, tally_of, write_tally
@@ -170,6 +171,38 @@ def test_a_file_without_the_right_to_read_it(store: Path, monkeypatch: pytest.Mo
 
     monkeypatch.setattr(duckdb, "connect", refused)
     _is_refused(store, StoreError, "may not be opened")
+
+
+def test_a_store_that_cannot_be_made_is_named_as_it_was_asked_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No name of a file that is only made on the way; words of DuckDB as above."""
+
+    def refused(path: str, **_: object) -> None:
+        raise duckdb.IOException(f'IO Error: Cannot open file "{path}": Permission denied')
+
+    monkeypatch.setattr(duckdb, "connect", refused)
+    (tmp_path / "pens.csv").write_text("pen,species\nA,chicken\n")
+    for make in (create, lambda store: load(store, [tmp_path / "pens.csv"])):
+        with pytest.raises(StoreError) as told:
+            make(tmp_path / "farm.duckdb")
+        assert ".part-" not in str(told.value)
+        assert f"{tmp_path / 'farm.duckdb'} may not be opened" in str(told.value)
+    assert [path.name for path in tmp_path.iterdir()] == ["pens.csv"]
+
+
+def test_a_folder_that_cannot_be_made_is_refused_in_words(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("mine")
+    with pytest.raises(StoreError, match=r"The folder .*file.sub cannot be made\. Not a directory"):
+        create(tmp_path / "file" / "sub" / "farm.duckdb")
+
+
+def test_a_folder_that_may_not_be_written_keeps_the_store_as_it_was(store: Path) -> None:
+    """What DuckDB says at the commit when it cannot make its log; nothing of the change is kept."""
+    words = f'TransactionContext Error: Failed to commit: Cannot open file "{store}.wal": Permission denied'
+    with pytest.raises(StoreError, match="the right to write the file and into its folder"), writing(store):
+        raise duckdb.TransactionException(words)
+    assert pens_in(store) == set()
 
 
 _WRITE_MUCH = """
