@@ -128,8 +128,8 @@ class LossLedger:
         steps: one for each step.
         items: every level of every factor and every covariate, per step and over all.
         runs: of every pen and machine that has a term for its months, and every step, the run of months
-            that stands out most as a loss and, where not all trays are counted, the months that are; parts
-            of the items, not beside them.
+            that stands out most as a loss and, where not all months are counted, those that are; parts of
+            the items, not beside them.
         inseparable: what cannot be told apart.
         left_out: factor or covariate -> why it has no part.
         doubts: steps whose model did not settle, and why.
@@ -352,7 +352,7 @@ def summary(
         causes=_line("causes", np.sum([found.groups[group] for group in CAUSES], axis=0)),
         steps=tuple(_steps(trays, found, share)),
         items=tuple(_items(found)),
-        runs=(*_runs(found), *([] if share.all() else _months_counted(found))),
+        runs=(*_runs(found), *(_months_counted(found) if _some_months(trays, share) else ())),
         inseparable=_inseparable(terms),
         left_out={name: why for term in terms for name, why in term.left_out.items()},
         doubts=doubts,
@@ -404,6 +404,11 @@ def _runs(found: Account) -> list[ItemLine]:
                         line.eggs, line.low, line.high, run.p_value, first, last,
                     ))  # fmt: skip
     return lines
+
+
+def _some_months(trays: Trays, share: Floats) -> bool:
+    """Whether there are months of which no tray is counted."""
+    return len(np.unique(trays.month[share > 0])) < len(np.unique(trays.month))
 
 
 def _months_counted(found: Account) -> list[ItemLine]:
