@@ -8,7 +8,7 @@ twice. The slopes of covariates are hardly drawn in, so their p values count tim
 losses with q at most .05: `clear` with q at most .001, `likely` with q at most .01, else `hint`. A loss of
 fewer than two chicks in 1,000 eggs set is at most a hint. A pen's or machine's months enter as its worst run
 of months, not one by one; of the run and the whole pen or machine in the same step only the one with the
-smaller p is said.
+smaller p is said. Where only some months are counted, these months stand for the whole pen or machine.
 """
 
 from __future__ import annotations
@@ -47,9 +47,11 @@ def findings(ledger: LossLedger) -> tuple[Finding, ...]:
     Args:
         ledger: with its items.
     """
+    instead = {(item.factor, item.level, item.step) for item in ledger.months}
+    whole = (item for item in ledger.items if (item.factor, item.level, item.step) not in instead)
     items = [
         item
-        for item in (*ledger.items, *ledger.runs)
+        for item in (*whole, *ledger.runs, *ledger.months)
         if item.step != ALL_STEPS and item.high > item.low and not item.factor.endswith(BY_MONTH)
     ]
     slopes = sum(item.level == "" for item in items)

@@ -16,7 +16,7 @@ import numpy as np
 from scipy.special import ndtr
 
 from analytics.attribution.crossed import Model, fit_on, lay_out
-from analytics.attribution.draws import Draws, draws
+from analytics.attribution.draws import POINTS, Draws, draws
 from analytics.attribution.layout import Flags, Floats
 from analytics.attribution.runs import cells_by_level, month_of, worst_run
 from analytics.attribution.shares import NO_LEVELS, Part, cells_of, losses, parts_of, rate
@@ -31,7 +31,6 @@ SLOPE_PRIOR = 1.0
 what is not known of a slope count as loss, because rates near 1 fall faster than they rise."""
 TAIL = 0.025
 COUNTED = 10
-POINTS, FEWEST_POINTS = 64, 32
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,11 +127,12 @@ class LossLedger:
         steps: one for each step.
         items: every level of every factor and every covariate, per step and over all.
         runs: of every pen and machine that has a term for its months, and every step, the run of months
-            that stands out most as a loss and, where not all months are counted, those that are; parts of
-            the items, not beside them.
+            that stands out most as a loss; parts of the items, not beside them.
         inseparable: what cannot be told apart.
         left_out: factor or covariate -> why it has no part.
         doubts: steps whose model did not settle, and why.
+        months: of the same pens and machines, where not all months are counted, those that are: the pen's
+            own part and that of its months together.
     """
 
     eggs_set: float
@@ -146,6 +146,7 @@ class LossLedger:
     inseparable: tuple[Inseparable, ...]
     left_out: Mapping[str, str]
     doubts: tuple[str, ...]
+    months: tuple[ItemLine, ...] = ()
 
     @property
     def target_hatched(self) -> float:
@@ -191,7 +192,7 @@ def ledger(
     *,
     typical: Mapping[str, float] | None = None,
     size: int = 1000,
-    points: int | None = None,
+    points: int = POINTS,
     seed: int = 1,
     counted: Flags | None = None,
 ) -> LossLedger:
@@ -202,8 +203,7 @@ def ledger(
         target: chicks per egg that enters the ladder, 0..1.
         typical: storage_days or hen_weeks -> the value that counts as typical, as in `terms_of`.
         size: draws.
-        points: points at which each step's sds are tried; None = 64, and above 1,000 trays, where the sds
-            are known better, fewer: 64,000 / trays, at least 32.
+        points: points at which each step's sds are tried before the draws are moved.
         seed: of the draws.
         counted: the trays whose shortfall is shared out, a mask; None = all. Effects and what is typical
             come from all trays.
@@ -215,13 +215,8 @@ def ledger(
     check_target(target)
     check_eggs(trays)
     terms = [terms_of(trays, step, typical) for step in trays.steps]
-    drawn, doubts = draw_steps(trays, terms, size, points or points_for(trays), seed)
+    drawn, doubts = draw_steps(trays, terms, size, points, seed)
     return summary(trays, target, terms, account(trays, target, terms, drawn, counted), doubts, counted)
-
-
-def points_for(trays: Trays) -> int:
-    """At how many points the sds are tried where nothing else is asked for."""
-    return max(FEWEST_POINTS, min(POINTS, 1000 * POINTS // len(trays.eggs)))
 
 
 def check_target(target: float) -> None:
@@ -352,10 +347,11 @@ def summary(
         causes=_line("causes", np.sum([found.groups[group] for group in CAUSES], axis=0)),
         steps=tuple(_steps(trays, found, share)),
         items=tuple(_items(found)),
-        runs=(*_runs(found), *(_months_counted(found) if _some_months(trays, share) else ())),
+        runs=tuple(_runs(found)),
         inseparable=_inseparable(terms),
         left_out={name: why for term in terms for name, why in term.left_out.items()},
         doubts=doubts,
+        months=tuple(_months_counted(found)) if _some_months(trays, share) else (),
     )
 
 

@@ -261,3 +261,38 @@ def test_the_p_values_of_slopes_count_times_their_number(found: LossLedger) -> N
     seen = findings(replace(found, items=slopes, runs=(), eggs_set=1000.0))
     assert [(one.item.step, one.strength) for one in seen] == [("fertile", "hint")]
     assert_allclose(seen[0].q_value, 0.012)
+
+
+def test_shares_of_two_halves_add_up_to_the_whole(trays: Trays, found: LossLedger) -> None:
+    """Effects come from all trays, so what is counted in some and in the rest is all."""
+    some = np.arange(len(trays.eggs)) % 3 == 0
+    halves = [ledger(trays, 0.85, size=600, points=64, counted=mask) for mask in (some, ~some)]
+    assert halves[0].eggs_set == trays.eggs[some].sum()
+    assert_allclose(halves[0].shortfall, 0.85 * 30 * some.sum() - trays.passed[some, -1].sum())
+    for half in halves:
+        assert_allclose(sum(line.eggs for line in half.lines), half.shortfall)
+    for group in GROUPS:
+        assert_allclose(sum(half.line(group).eggs for half in halves), found.line(group).eggs, atol=1e-8)
+    for at, step in enumerate(found.steps):
+        assert_allclose(sum(half.steps[at].lost for half in halves), step.lost)
+        assert_allclose(sum(half.steps[at].expected_lost for half in halves), step.expected_lost)
+
+
+def test_nothing_counted_is_refused(trays: Trays) -> None:
+    with pytest.raises(DataTooThin, match="No egg is counted"):
+        ledger(trays, 0.85, size=60, points=8, counted=np.zeros(len(trays.eggs), dtype=bool))
+
+
+def test_the_months_counted_are_judged_as_a_whole() -> None:
+    """A male that fails from the sixth month on is seen in the eighth month alone, and not in the third."""
+    trays = make_trays(one_bad_machine, failing=-2.5)
+    for month, seen in (("M07", True), ("M02", False)):
+        some = ledger(trays, 0.85, size=400, points=64, counted=trays.month == month)
+        mine = [one for one in some.months if (one.factor, one.level, one.step) == ("pen", "P1", "fertile")]
+        (line,) = mine
+        assert (line.first, line.last) == (month, month)
+        assert (line.p_value < 0.01) is seen
+        named = [one.item for one in findings(some) if one.item.factor == "pen"]
+        assert (("P1", "fertile") in [(one.level, one.step) for one in named]) is seen
+    whole = ledger(trays, 0.85, size=400, points=64, counted=trays.pen == "P1")
+    assert whole.months == ()
