@@ -21,8 +21,9 @@ FARTHEST = 0.5
 FINE_LINE = 1e-9
 NEAREST = 1e-6
 KEPT_CELLS = 20_000_000
+POINTS = 32
 ANCHORS = 6
-SWEEPS, MOST_TRAYS = 6, 2500
+SWEEPS, MOST_TRAYS = 5, 2500
 CHAIN_CELLS, FEWEST_CHAINS = 120_000, 64
 
 
@@ -52,7 +53,7 @@ class Draws:
 
 
 def draws(
-    fit: CrossedFit, size: int, points: int = 128, seed: int = 1, *, sweeps: int | None = None
+    fit: CrossedFit, size: int, points: int = POINTS, seed: int = 1, *, sweeps: int | None = None
 ) -> Draws:
     """Draws from the joint distribution of sds, slopes and effects given the records.
 
@@ -69,7 +70,7 @@ def draws(
         size: number of draws.
         points: number of points, best a power of two.
         seed: of the random numbers; the same seed gives the same draws.
-        sweeps: how often a draw is moved before it is first taken; None = 6, and 0 above 2,500 trays, where
+        sweeps: how often a draw is moved before it is first taken; None = 5, and 0 above 2,500 trays, where
             it would take minutes. The sds move only where they have a prior.
 
     Raises:
