@@ -7,7 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from analytics.comparisons.counts import Floats
-from analytics.comparisons.slope_records import Slope
+from analytics.comparisons.slope_odds import log_odds_slope
+from analytics.comparisons.slope_records import OddsRatio, Slope
 
 
 class BetweenPens:
@@ -33,9 +34,15 @@ class BetweenPens:
         left = self.x - self.columns[:, :-1] @ np.linalg.lstsq(self.columns[:, :-1], self.x, rcond=None)[0]
         if float(np.abs(left).max()) <= 1e-9 * max(1.0, float(np.abs(self.x).max())):
             return Slope.missing("It is on average the same for all pens that can be compared.")
-        beta, inside, scatter = self._solved(self._extra())
+        extra = self._extra()
+        beta, inside, scatter = self._solved(extra)
         error = float(np.sqrt(scatter * np.linalg.inv(inside)[-1, -1]))
-        return Slope.from_error(float(beta[-1]), error, self.free)
+        return Slope.from_error(float(beta[-1]), error, self.free, self._odds(extra, scatter))
+
+    def _odds(self, extra: float, scatter: float) -> OddsRatio | None:
+        solved = np.linalg.solve(self.covariance + extra * np.eye(len(self.x)), self.columns)
+        found = log_odds_slope(self.columns, self.rates, solved)
+        return OddsRatio.from_log(found[0], float(np.sqrt(scatter)) * found[1], self.free) if found else None
 
     def _solved(self, extra: float) -> tuple[Floats, Floats, float]:
         """Coefficients, their information, and the scatter about them, with so much extra variance."""

@@ -16,6 +16,8 @@ from analytics.comparisons.hypothesis import HypothesisTest
 
 _GRID = np.concatenate(([0.0], np.geomspace(1e-3, 300.0, 14)))
 """Batch variance over the variance of a typical tray, where the search begins."""
+_BELOW = np.array([-0.98, -0.85, -0.6, -0.3])
+"""The same below 0, where that is allowed; -1 is where the largest batch's covariance is singular."""
 _CLOSE, _ROUGH = 1e-7, 2e-2
 _HIGHEST_RHO = 0.95
 _NOTHING = 1e-12
@@ -41,9 +43,17 @@ class MixedFit:
 
 
 class TrayRates:
-    """Trays' rates with independent fixed columns, in batch order."""
+    """Trays' rates with independent fixed columns, in batch order.
 
-    def __init__(self, rate: Floats, eggs: Floats, columns: Floats, batch: Codes) -> None:
+    With `below_zero` the variance of batches may be found below 0, as far as the trays' covariance stays
+    positive definite: batches are then more alike than chance makes them. Without, a chance that is held at 0
+    from below widens what is told of batches.
+    """
+
+    def __init__(
+        self, rate: Floats, eggs: Floats, columns: Floats, batch: Codes, *, below_zero: bool = False
+    ) -> None:
+        self.below_zero = below_zero
         order = np.argsort(batch, kind="stable")
         self.eggs, self.columns, self.batch = eggs[order], columns[order], batch[order]
         self.both = np.column_stack((self.columns, rate[order]))
@@ -63,10 +73,16 @@ class TrayRates:
         if profile.left(0.0) <= _NOTHING * profile.whole[-1, -1]:  # no tray differs from its fitted rate
             inside = profile.cross(0.0)
             return MixedFit(spread, 0.0, 0.0, np.zeros(self.size), inside[:-1, :-1])
-        ratio = _lowest(profile, float(np.median(spread)), closeness) if self.batches > 1 else 0.0
+        ratios = self._ratios(profile.held, float(np.median(spread)))
+        ratio = _lowest(profile, ratios, closeness) if self.batches > 1 else 0.0
         inside = profile.cross(ratio)
         coefficients: Floats = np.asarray(np.linalg.solve(inside[:-1, :-1], inside[:-1, -1]), dtype=float)
         return MixedFit(spread, ratio, profile.left(ratio) / self.free, coefficients, inside[:-1, :-1])
+
+    def _ratios(self, held: Floats, typical: float) -> Floats:
+        """Where the search for the batch variance begins, growing."""
+        below = _BELOW / float(held.max()) if self.below_zero else np.zeros(0)
+        return np.concatenate((below, _GRID * typical))
 
     def tray_rho(self, binomial: float, near: float | None = None) -> float:
         """The rho at which the scale found is the binomial variance of an egg; 0 where even 0 gives less.
@@ -114,16 +130,15 @@ class _Profile:
         return float(log_held + log_columns + self.free * (log_all - log_columns)) / 2
 
 
-def _lowest(profile: _Profile, typical: float, closeness: float) -> float:
-    """The ratio with the highest restricted likelihood: best of a grid, then closed in on."""
+def _lowest(profile: _Profile, ratios: Floats, closeness: float) -> float:
+    """The ratio with the highest restricted likelihood: best of these, then closed in on."""
     from scipy.optimize import minimize_scalar
 
-    ratios = _GRID * typical
     values = [profile(ratio) for ratio in ratios]
     best = int(np.argmin(values))
     low, high = ratios[max(best - 1, 0)], ratios[min(best + 1, len(ratios) - 1)]
     found = minimize_scalar(
-        profile, bounds=(low, high), method="bounded", options={"xatol": closeness * max(high, 1e-12)}
+        profile, bounds=(low, high), method="bounded", options={"xatol": closeness * max(high, -low, 1e-12)}
     )
     return float(found.x) if found.fun < values[best] else float(ratios[best])
 
@@ -143,7 +158,7 @@ class KenwardRoger:
         self.known = self._known()
         self.adjusted = self._adjusted()
 
-    def _solve(self, rows: Floats) -> Floats:
+    def solve(self, rows: Floats) -> Floats:
         """The inverse covariance of the trays times rows."""
         weighted = self.weight[:, None] * rows
         pulled = self.shrink[:, None] * self.rates.sums(weighted)
@@ -152,9 +167,9 @@ class KenwardRoger:
 
     def _moved(self) -> tuple[list[Floats], list[list[Floats]]]:
         """X'V^-1 G_i V^-1 X with a minus, and X'V^-1 G_i V^-1 G_j V^-1 X, for the two parts G of V."""
-        solved = self._solve(self.rates.columns)
+        solved = self.solve(self.rates.columns)
         moved = [self.fit.spread[:, None] * solved, self.rates.sums(solved)[self.place]]
-        back = [self._solve(one) for one in moved]
+        back = [self.solve(one) for one in moved]
         return [-solved.T @ one for one in moved], [[one.T @ other for other in back] for one in moved]
 
     def _known(self) -> Floats:

@@ -9,7 +9,7 @@ same number, batches being random let the batches carry the comparison.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -20,6 +20,7 @@ from analytics.comparisons.designs import comparable_levels, kept_columns, marks
 from analytics.comparisons.hypothesis import HypothesisTest
 from analytics.comparisons.mixed_rates import KenwardRoger, TrayRates
 from analytics.comparisons.overdispersion import Labels
+from analytics.comparisons.slope_odds import odds_of_last
 from analytics.comparisons.slope_records import BEND, ClusteredSlope, CurvePoint, Slope
 from analytics.comparisons.splines import bends, knots_for
 
@@ -45,6 +46,15 @@ class _Sheet:
         """The columns with more behind them, and the places of those that stand."""
         whole = np.column_stack((self.before, *more))
         return whole, kept_columns(whole.T @ whole)
+
+    def part(self, kept: np.ndarray) -> _Sheet:
+        """Some of the trays."""
+        names = ("rate", "eggs", "x", "before", "pen", "batch")
+        return replace(self, **{name: getattr(self, name)[kept] for name in names})
+
+    def rates(self, columns: Floats) -> TrayRates:
+        """The trays on these columns; a variance of batches held at 0 from below would widen slopes."""
+        return TrayRates(self.rate, self.eggs, columns, self.batch, below_zero=True)
 
 
 def clustered_slope(
@@ -126,7 +136,7 @@ def _answer(sheet: _Sheet, near: float | None) -> ClusteredSlope:
     columns = whole[:, kept]
     if len(x) - len(kept) < 2:
         return ClusteredSlope.missing(METHOD, "There are too few trays to see how much trays differ.")
-    rates = TrayRates(sheet.rate, sheet.eggs, columns, sheet.batch)
+    rates = sheet.rates(columns)
     rho = rates.tray_rho(sheet.pooled * (1 - sheet.pooled), near)
     fit = rates.fitted(rho)
     if fit.scale <= 1e-12:
@@ -135,7 +145,7 @@ def _answer(sheet: _Sheet, near: float | None) -> ClusteredSlope:
     bend, curve = _curve(sheet, x, rho) if stands else (HypothesisTest.missing(BEND, why), ())
     return ClusteredSlope(
         method=METHOD,
-        within=_last(known, scale) if stands else Slope.missing(why),
+        within=_within(sheet, x, known, rho, scale) if stands else Slope.missing(why),
         same_batch=_same_batch(sheet, x, rho, scale) if stands else Slope.missing(why),
         between=_between(sheet, x, known, kept, scale),
         bend=bend,
@@ -156,6 +166,27 @@ def _why_no_slope(sheet: _Sheet, x: Floats) -> str:
     return "Within pens it cannot be told apart from the machines."
 
 
+def _within(sheet: _Sheet, x: Floats, known: KenwardRoger, rho: float, scale: float) -> Slope:
+    """The slope within pens; a pen in which all eggs passed, or none, has nothing to say of odds."""
+    slope, told = _last(known, scale), _of_two_minds(sheet)
+    if slope.odds or told.all() or not told.any():
+        return slope
+    part = sheet.part(told)
+    whole, kept = part.kept(x[told])
+    if whole.shape[1] - 1 not in kept or len(part.x) - len(kept) < 2:
+        return slope
+    rates = part.rates(whole[:, kept])
+    fit = rates.fitted(rho)
+    return replace(slope, odds=odds_of_last(KenwardRoger(rates, fit), scale)) if fit.scale > 1e-12 else slope
+
+
+def _of_two_minds(sheet: _Sheet) -> np.ndarray:
+    """Trays of pens in which some eggs passed and some did not."""
+    pens = int(sheet.pen.max()) + 1
+    share = by_level(sheet.rate * sheet.eggs, sheet.pen, pens) / by_level(sheet.eggs, sheet.pen, pens)
+    return np.asarray(((share > _NOTHING) & (share < 1 - _NOTHING))[sheet.pen])
+
+
 def _last(known: KenwardRoger, scale: float) -> Slope:
     """The slope in the last column, in shares per unit of x."""
     last = np.zeros(len(known.fit.coefficients))
@@ -163,7 +194,8 @@ def _last(known: KenwardRoger, scale: float) -> Slope:
     error, dof = known.error_and_dof(last)
     if not dof > 0:
         return Slope.missing("There are too few trays and batches to know how much chance moves it.")
-    return Slope.from_error(float(last @ known.fit.coefficients), error, dof)
+    odds = odds_of_last(known, scale)
+    return Slope.from_error(float(last @ known.fit.coefficients), error, dof, odds)
 
 
 def _same_batch(sheet: _Sheet, x: Floats, rho: float, scale: float) -> Slope:
@@ -176,7 +208,7 @@ def _same_batch(sheet: _Sheet, x: Floats, rho: float, scale: float) -> Slope:
         return Slope.missing("It never varies within a batch, pens apart.")
     if len(x) - len(kept) < 2:
         return Slope.missing("There are too few trays.")
-    rates = TrayRates(sheet.rate, sheet.eggs, whole[:, kept], sheet.batch)
+    rates = sheet.rates(whole[:, kept])
     return _last(KenwardRoger(rates, rates.fitted(rho)), scale)
 
 
@@ -188,7 +220,7 @@ def _curve(
     whole, kept = sheet.kept(x, bends(x, knots))
     if len(x) - len(kept) < 2:
         return HypothesisTest.missing(BEND, "There are too few trays."), []
-    rates = TrayRates(sheet.rate, sheet.eggs, whole[:, kept], sheet.batch)
+    rates = sheet.rates(whole[:, kept])
     known = KenwardRoger(rates, rates.fitted(rho))
     first = sheet.before.shape[1]
     bent = [place for place, column in enumerate(kept) if column > first]
@@ -210,7 +242,7 @@ def _band(known: KenwardRoger, row: Floats) -> tuple[float, float, float]:
 def _between(sheet: _Sheet, x: Floats, known: KenwardRoger, kept: list[int], scale: float) -> Slope:
     """How the pens' own rates, each at its own mean x, go with that mean."""
     pens = int(sheet.pen.max()) + 1
-    weight = 1 / (1 / sheet.eggs + known.fit.ratio)
+    weight = 1 / (1 / sheet.eggs + max(known.fit.ratio, 0.0))
     mean = by_level(weight * x, sheet.pen, pens) / by_level(weight, sheet.pen, pens)
     typical = np.average(sheet.before, axis=0, weights=sheet.eggs)
     rows = np.column_stack((np.tile(typical, (pens, 1)), mean))

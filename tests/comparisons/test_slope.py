@@ -312,6 +312,7 @@ def test_separation_still_has_a_slope() -> None:
     passed = np.where(x < 4, 10, 0)
     found = clustered_slope(passed, [10] * 36, x, np.repeat([0, 1], 18), np.repeat(np.arange(6), 6))
     assert found.within.high < 0
+    assert found.within.odds is None
 
 
 def test_more_passed_than_eggs_is_refused() -> None:
@@ -319,3 +320,58 @@ def test_more_passed_than_eggs_is_refused() -> None:
         clustered_slope([4], [3], [1], ["a"], ["b"])
     with pytest.raises(ValueError, match="equal length"):
         clustered_slope([1, 2], [3], [1], ["a"], ["b"])
+
+
+def test_odds_ratio_is_the_published_logistic_regression() -> None:
+    """Snoring and heart disease (Norton and Dunn 1985, BMJ 291:630-632; Agresti 2002, Categorical Data
+    Analysis, 2nd ed., section 4.2: logit model -3.87 + 0.40 x with scores 0, 2, 4, 5; MEMORY). Four groups
+    that share nothing are weighed by their eggs, as logistic regression weighs them."""
+    sick, people, scores = [24, 35, 21, 30], [1379, 638, 213, 254], [0, 2, 4, 5]
+    found = clustered_slope(sick, people, scores, ["a"] * 4, ["b"] * 4).within
+    assert math.log(found.odds.ratio) == pytest.approx(0.40, abs=5e-3)
+    design = sm.add_constant(np.array(scores, dtype=float))
+    table = np.column_stack((sick, np.array(people) - sick))
+    twin = sm.GLM(table, design, family=sm.families.Binomial()).fit()
+    assert math.log(found.odds.ratio) == pytest.approx(twin.params[1], rel=1e-6)
+    assert found.odds.low < found.odds.ratio < found.odds.high
+
+
+def test_odds_ratio_put_back_in() -> None:
+    """Rates without chance whose log odds fall by 0.12 a unit in every pen: exactly that comes out."""
+    pen, x = np.repeat(np.arange(3), 8), np.tile(np.arange(8.0), 3)
+    rates = 1 / (1 + np.exp(-(np.array([2.0, 1.0, 0.3])[pen] - 0.12 * x)))
+    found = clustered_slope(rates * 50, [50] * 24, x, pen, np.tile(np.arange(8), 3) // 2)
+    assert found.within.odds.ratio == pytest.approx(math.exp(-0.12), rel=1e-6)
+    assert found.within.odds.per(0.5).ratio == pytest.approx(math.exp(-0.06), rel=1e-6)
+
+
+def test_odds_ratio_turns_over_with_x_and_with_the_side_that_is_counted() -> None:
+    farm = _farm(np.random.default_rng(RANDOM))
+    found = clustered_slope(**farm).within.odds
+    lost = clustered_slope(**(farm | {"passed": farm["eggs"] - farm["passed"]})).within.odds
+    back = clustered_slope(**(farm | {"x": -farm["x"]})).within.odds
+    for other in (lost, back):
+        assert other.ratio == pytest.approx(1 / found.ratio, rel=1e-6)
+        assert other.low == pytest.approx(1 / found.high, rel=1e-5)
+        assert other.high == pytest.approx(1 / found.low, rel=1e-5)
+
+
+def test_a_pen_without_a_loss_has_nothing_to_say_of_odds() -> None:
+    farm = _farm(np.random.default_rng(RANDOM + 3))
+    farm["passed"] = np.where(farm["pen"] == 2, farm["eggs"], farm["passed"])
+    with_it = clustered_slope(**farm)
+    own = farm["pen"] != 2
+    names = ("passed", "eggs", "x", "pen", "batch")
+    without = {name: farm[name][own] for name in names} | {"others": (farm["others"][0][own],)}
+    assert with_it.within.odds.ratio == pytest.approx(clustered_slope(**without).within.odds.ratio, rel=0.05)
+    assert with_it.within.odds.low < with_it.within.odds.ratio < with_it.within.odds.high
+
+
+def test_batches_more_alike_than_chance_have_a_variance_below_zero() -> None:
+    """Every batch has the same 33 of 40 eggs, spread over its trays by chance."""
+    random = np.random.default_rng(RANDOM)
+    pen, batch = np.tile(np.arange(4), 12), np.repeat(np.arange(12), 4)
+    passed = np.concatenate([random.multinomial(33, [0.25] * 4).clip(0, 10) for _ in range(12)])
+    found = clustered_slope(passed, [10] * 48, batch.astype(float), pen, batch)
+    assert found.batch_variance < 0
+    assert found.within.error > 0

@@ -13,29 +13,32 @@ weighted by the eggs of the month. A line of pens counts every pen of every farm
 
 from __future__ import annotations
 
-import argparse
-import csv
 import sys
 from collections.abc import Iterator
-from datetime import UTC, datetime
 from math import sqrt
 from pathlib import Path
 
 import numpy as np
-import scipy
 
 sys.path.insert(0, str(Path(__file__).parent))
 
+from figures import Figures, Row, run
 from interval_farms import STAGES_OF_DEAD, Farm, Layout, cluster_sums, families_of, make_farm, tray_counts
 
 from analytics.measures.clustering import estimate_clustering
 from analytics.measures.ladder import rates
 from analytics.values import Interval
 
-TABLE = Path(__file__).with_suffix(".csv")
 SEED = 20260314
-BAND = 3.29
-Table = dict[tuple[str, str, str], dict[str, str]]
+FIGURES = Figures(
+    file=Path(__file__).with_suffix(".csv"),
+    keys=("farms", "who", "measure"),
+    columns=(
+        "farms", "who", "measure", "lowest", "highest", "coverage", "error", "width", "plain", "runs",
+    ),
+    figure="coverage",
+    about=f"coverage of 95 % intervals; seed {SEED}",
+)  # fmt: skip
 MEASURES = ("hatch_of_set", "fertility", "hatch_of_fertile", "early_loss", "late_loss")
 LIKENESS = {
     "eggs independent": (0.0, 0.0),
@@ -125,7 +128,7 @@ def _groups(farm: Farm, pens: int) -> Iterator[tuple[str, np.ndarray]]:
         yield "pens", np.arange(pens) == pen
 
 
-def coverage(name: str, layout: Layout, runs: int) -> list[dict[str, str]]:
+def coverage(name: str, layout: Layout, runs: int) -> list[Row]:
     """The figures of one kind of farm, one row per who and measure, as text for the table."""
     rng = np.random.default_rng([SEED, *name.encode()])
     seen: dict[tuple[str, str], list[tuple[float, ...]]] = {}
@@ -135,7 +138,7 @@ def coverage(name: str, layout: Layout, runs: int) -> list[dict[str, str]]:
     return [_row(name, who, measure, runs, found) for (who, measure), found in sorted(seen.items())]
 
 
-def _row(name: str, who: str, measure: str, runs: int, found: list[tuple[float, ...]]) -> dict[str, str]:
+def _row(name: str, who: str, measure: str, runs: int, found: list[tuple[float, ...]]) -> Row:
     held, width, plainly = np.array(found).T
     share = held.mean()
     # the pens of one farm share its clustering: farms are counted, not pens, for the chance error
@@ -150,72 +153,10 @@ def _row(name: str, who: str, measure: str, runs: int, found: list[tuple[float, 
         "width": f"{width.mean():.4f}",
         "plain": f"{known.mean():.4f}" if len(known) else "",
         "runs": str(runs),
+        "lowest": "0.93",
+        "highest": "0.98",
     }
 
 
-def read_table() -> Table:
-    """The committed figures and their limits."""
-    if not TABLE.exists():
-        return {}
-    lines = TABLE.read_text(encoding="utf-8").splitlines()
-    rows = csv.DictReader(line for line in lines if not line.startswith("#"))
-    return {(row["farms"], row["who"], row["measure"]): row for row in rows}
-
-
-def misses(row: dict[str, str], limits: dict[str, str]) -> bool:
-    """Whether a figure misses its limits by more than chance allows."""
-    slack = BAND * float(row["error"])
-    figure = float(row["coverage"])
-    return not float(limits["lowest"]) - slack <= figure <= float(limits["highest"]) + slack
-
-
-def main() -> int:
-    """Runs the cells, prints the table, and says with the exit code whether every figure holds."""
-    asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
-    asked.add_argument("--runs", type=int, default=1000)
-    asked.add_argument("--only", nargs="*", default=[""], metavar="TEXT")
-    asked.add_argument("--write", action="store_true")
-    options = asked.parse_args()
-    table, missed = read_table(), 0
-    found: Table = {}
-    for name, layout in cells().items():
-        if any(text in name for text in options.only):
-            for row in coverage(name, layout, options.runs):
-                limits = table.get((row["farms"], row["who"], row["measure"]), {})
-                bad = bool(limits) and misses(row, limits)
-                missed += bad
-                found[row["farms"], row["who"], row["measure"]] = row
-                sys.stdout.write(_line(row, limits, bad) + "\n")
-    if options.write:
-        _write(table, found)
-    sys.stdout.write(f"{missed} of {len(found)} figures miss their limits\n")
-    return int(missed > 0)
-
-
-def _line(row: dict[str, str], limits: dict[str, str], bad: bool) -> str:
-    span = f"{limits.get('lowest', '?')} to {limits.get('highest', '?')}"
-    mark = "  MISSED" if bad else ""
-    return (
-        f"{row['farms']:<52}{row['who']:<6}{row['measure']:<18}{row['coverage']} +- {row['error']}"
-        f"  width {row['width']}  limits {span}{mark}"
-    )
-
-
-def _write(table: Table, found: Table) -> None:
-    fields = ["farms", "who", "measure", "lowest", "highest"]
-    fields += ["coverage", "error", "width", "plain", "runs"]
-    rows = dict(table)
-    for key, row in found.items():
-        rows[key] = {**{"lowest": "0.93", "highest": "0.98"}, **rows.get(key, {}), **row}
-    with TABLE.open("w", encoding="utf-8", newline="") as file:
-        file.write(
-            f"# coverage of 95 % intervals; seed {SEED}; {datetime.now(UTC):%Y-%m-%d}; "
-            f"numpy {np.__version__}, scipy {scipy.__version__}; error = Monte-Carlo standard error\n"
-        )
-        writer = csv.DictWriter(file, fields, lineterminator="\n")
-        writer.writeheader()
-        writer.writerows(rows.values())
-
-
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(run(FIGURES, __doc__, cells(), coverage))

@@ -6,19 +6,18 @@ Trays' expected rates are straight in x by construction, so the true slope is kn
 are alike by a Beta chance that keeps those means. Prints a line per kind of farm and figure, and exits 1 when
 a figure misses its limits by more than chance allows (99.9 % band of the runs made). The limits stand beside
 the committed figures in slopes.csv; `--write` puts the figures found there. Figures without limits are for
-contrast: the independent trend test calls chance a trend, or a poor pen that is stored long.
-Where x is one number a batch and batches are not alike at all (r 0), the slope is conservative, as its lower
-limit says: a batch variance is never estimated below 0. So is the test of a bend, which has no lower limit.
+contrast: the independent trend test calls chance a trend, or a poor pen that is stored long. The test of a
+bend is conservative in places and has no lower limit.
+
+Where x does nothing the odds ratio is 1 as well. Farms named by log odds have trays' expected log odds
+straight in x, pens and machines on that scale; there only odds ratios have a truth.
 """
 
 from __future__ import annotations
 
-import argparse
-import csv
 import sys
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
-from math import sqrt
+from math import exp, sqrt
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent))
@@ -29,17 +28,21 @@ from analytics.comparisons.slope_records import Slope  # isort: skip
 from analytics.comparisons.trend import trend  # isort: skip
 
 import numpy as np
-import scipy
-from farms import SMALL, TINY, FarmPlan, draw
+from farms import SMALL, TINY, FarmPlan, draw, logit
+from figures import Figures, Row, run
 from interval_farms import _beta as beta_chance
-from pen_tests import ALPHA, misses
 
-TABLE = Path(__file__).with_suffix(".csv")
+ALPHA = 0.05
 SEED = 20260412
-COLUMNS = ("farms", "figure", "share", "error", "runs", "lowest", "highest")
+FIGURES = Figures(
+    file=Path(__file__).with_suffix(".csv"),
+    keys=("farms", "figure"),
+    columns=("farms", "figure", "share", "error", "runs", "lowest", "highest"),
+    figure="share",
+    about=f"seed {SEED}; at {ALPHA}",
+)
 SLOPES = ("within", "same_batch", "between")
 HIGHEST = 10
-Row = dict[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +54,7 @@ class XPlan:
         by: what x is drawn for: "tray", "batch", or "pen" (each pen has its own mean, trays vary about it).
         slope: true change of a tray's rate per unit of x.
         pen_spread: standard deviation of pens' rates.
+        log_odds: true change of a tray's log odds per unit of x where rates are not straight in x.
         poor_stored: whether the pens of high mean x are the poor ones, x doing nothing.
         machine_spread: standard deviation of machines' rates.
     """
@@ -58,6 +62,7 @@ class XPlan:
     farm: FarmPlan
     by: str = "tray"
     slope: float = 0.0
+    log_odds: float = 0.0
     pen_spread: float = 0.03
     poor_stored: bool = False
     machine_spread: float = 0.02
@@ -87,6 +92,11 @@ def cells() -> dict[str, XPlan]:
         "small, slope 0.01 by batch, r 0.10": XPlan(
             replace(SMALL, rate=0.85, correlation=0.1), "batch", slope=0.01
         ),
+        "tiny, log odds -0.10": XPlan(replace(TINY, rate=0.8), log_odds=-0.1),
+        "tiny, log odds -0.25": XPlan(replace(TINY, rate=0.8), log_odds=-0.25),
+        "tiny, log odds -0.10 by batch": XPlan(replace(TINY, rate=0.8), "batch", log_odds=-0.1),
+        "tiny, log odds 0.10, rate 0.95": XPlan(replace(TINY, rate=0.95), log_odds=0.1, pen_spread=0.01),
+        "small, log odds -0.10": XPlan(replace(SMALL, rate=0.8), log_odds=-0.1),
     }
     return made
 
@@ -116,7 +126,11 @@ def draw_with_x(plan: XPlan, random: np.random.Generator) -> TrayFarm:
     if plan.poor_stored:
         pen = np.sort(pen)[np.argsort(np.argsort(-own_mean))]
     machine = random.normal(0, plan.machine_spread, plan.farm.machines)
-    mean = plan.farm.rate + pen[farm.pen] + machine[farm.machine] + plan.slope * (x - HIGHEST / 2)
+    apart, far = pen[farm.pen] + machine[farm.machine], x - HIGHEST / 2
+    mean = plan.farm.rate + apart + plan.slope * far
+    if plan.log_odds:
+        rate = plan.farm.rate
+        mean = 1 / (1 + np.exp(-logit(rate) - apart / (rate * (1 - rate)) - plan.log_odds * far))
     passed = _passing(plan.farm, mean, farm.batch, farm.eggs, random)
     return TrayFarm(passed, farm.eggs, x, farm.pen, farm.batch, farm.machine)
 
@@ -138,80 +152,39 @@ def outcomes(plan: XPlan, farm: TrayFarm) -> dict[str, bool]:
     said = {}
     for name in SLOPES:
         slope: Slope = getattr(found, name)
-        if slope.estimate is not None and not (name == "between" and plan.poor_stored):
+        if slope.estimate is None or (name == "between" and (plan.poor_stored or plan.log_odds)):
+            continue
+        if not plan.log_odds:
             said[f"{name}: truth missed"] = not slope.low <= plan.slope <= slope.high
+        if not plan.slope and slope.odds:
+            said[f"{name}: odds missed"] = not slope.odds.low <= exp(plan.log_odds) <= slope.odds.high
     if plan.slope:
         said["within: slope called"] = (found.within.p_value or 0) <= ALPHA
-    if not plan.slope and found.bend.p_value is not None:
+    if not plan.slope and not plan.log_odds and found.bend.p_value is not None:
         said["bend: called"] = found.bend.p_value <= ALPHA
     independent = trend(farm.passed, farm.eggs, np.round(farm.x)).test.p_value
     said["independent: slope called"] = independent is not None and independent <= ALPHA
     return said
 
 
-def figures(name: str, plan: XPlan, runs: int) -> list[Row]:
+def figures_of(name: str, plan: XPlan, runs: int) -> list[Row]:
     """The share of farms for every figure, one row each."""
     random = np.random.default_rng([SEED, *name.encode()])
     told: dict[str, list[bool]] = {}
     for _ in range(runs):
         for figure, value in outcomes(plan, draw_with_x(plan, random)).items():
             told.setdefault(figure, []).append(value)
-    return [_row(name, figure, values) for figure, values in told.items()]
+    limits = ("0.03", "0.07") if plan.log_odds or plan.slope else ("0.04", "0.06")
+    return [_row(name, figure, values, limits) for figure, values in told.items()]
 
 
-def _row(name: str, figure: str, values: list[bool]) -> Row:
+def _row(name: str, figure: str, values: list[bool], limits: tuple[str, str]) -> Row:
     share, runs = float(np.mean(values)), len(values)
     error = sqrt(max(share * (1 - share), ALPHA * (1 - ALPHA)) / runs)
-    return dict(zip(COLUMNS, (name, figure, f"{share:.4f}", f"{error:.4f}", str(runs), "", ""), strict=True))
-
-
-def read_table() -> dict[tuple[str, str], Row]:
-    """The committed figures and their limits."""
-    if not TABLE.exists():
-        return {}
-    lines = TABLE.read_text(encoding="utf-8").splitlines()
-    rows = csv.DictReader(line for line in lines if not line.startswith("#"))
-    return {(row["farms"], row["figure"]): row for row in rows}
-
-
-def main() -> int:
-    """Runs the cells, prints the table, and says with the exit code whether every figure holds."""
-    asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
-    asked.add_argument("--runs", type=int, default=1000)
-    asked.add_argument("--only", nargs="*", default=[""], metavar="TEXT")
-    asked.add_argument("--write", action="store_true")
-    options = asked.parse_args()
-    table, missed = read_table(), 0
-    for name, plan in cells().items():
-        if any(text in name for text in options.only):
-            for row in figures(name, plan, options.runs):
-                limits = table.get((row["farms"], row["figure"]), row)
-                row |= {"lowest": limits["lowest"], "highest": limits["highest"]}
-                missed += misses(row)
-                table[row["farms"], row["figure"]] = row
-                _tell(row)
-    if options.write:
-        _write(table)
-    sys.stdout.write(f"{missed} figures miss their limits\n")
-    return int(missed > 0)
-
-
-def _tell(row: Row) -> None:
-    limits = f"limits {row['lowest'] or 'none'} to {row['highest'] or 'none'}"
-    mark = "  MISSED" if misses(row) else ""
-    line = f"{row['farms']:<38}{row['figure']:<27}{row['share']} +- {row['error']}  {limits}{mark}\n"
-    sys.stdout.write(line)
-    sys.stdout.flush()
-
-
-def _write(table: dict[tuple[str, str], Row]) -> None:
-    versions = f"numpy {np.__version__}, scipy {scipy.__version__}"
-    with TABLE.open("w", encoding="utf-8", newline="") as file:
-        file.write(f"# seed {SEED}, {datetime.now(UTC):%Y-%m-%d}, {versions}; at {ALPHA}\n")
-        out = csv.DictWriter(file, COLUMNS, lineterminator="\n")
-        out.writeheader()
-        out.writerows(table.values())
+    held = limits if figure.endswith("missed") else ("", "")
+    values_told = (name, figure, f"{share:.4f}", f"{error:.4f}", str(runs), *held)
+    return dict(zip(FIGURES.columns, values_told, strict=True))
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(run(FIGURES, __doc__, cells(), figures_of))

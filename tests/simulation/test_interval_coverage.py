@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib.util
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 from types import ModuleType
 
@@ -31,7 +32,7 @@ def coverage() -> ModuleType:
 
 
 def test_committed_figures_keep_their_limits(coverage: ModuleType) -> None:
-    table = coverage.read_table()
+    table = coverage.FIGURES.read()
     expected = {
         (name, who, measure)
         for name in coverage.cells()
@@ -46,9 +47,9 @@ def test_committed_figures_keep_their_limits(coverage: ModuleType) -> None:
 
 def test_eggs_taken_as_independent_hold_far_less(coverage: ModuleType) -> None:
     # the contrast that the whole effort is for: the simulation tells a bad interval from a good one
-    row = coverage.read_table()["12 months of 7 batches, 8 pens; .10 half of batch", "farm", "hatch_of_set"]
+    row = coverage.FIGURES.read()["12 months of 7 batches, 8 pens; .10 half of batch", "farm", "hatch_of_set"]
     assert float(row["plain"]) < 0.8
-    calm = coverage.read_table()["12 months of 7 batches, 8 pens; eggs independent", "farm", "hatch_of_set"]
+    calm = coverage.FIGURES.read()["12 months of 7 batches, 8 pens; eggs independent", "farm", "hatch_of_set"]
     assert float(calm["plain"]) > 0.93
 
 
@@ -56,7 +57,7 @@ def test_a_figure_misses_only_beyond_chance(coverage: ModuleType) -> None:
     limits = {"lowest": "0.93", "highest": "0.98"}
     for figure, missed in (("0.95", False), ("0.92", False), ("0.89", True), ("0.99", False), ("1.0", True)):
         error = "0.005" if figure in {"0.95", "0.92", "0.99", "1.0"} else "0.01"
-        assert coverage.misses({"coverage": figure, "error": error}, limits) is missed
+        assert coverage.FIGURES.misses({"coverage": figure, "error": error, **limits}) is missed
 
 
 def test_a_miss_ends_with_1(
@@ -67,9 +68,9 @@ def test_a_miss_ends_with_1(
     assert doctored != lines
     table = tmp_path / "limits.csv"
     table.write_text("\n".join(doctored), encoding="utf-8")
-    monkeypatch.setattr(coverage, "TABLE", table)
     monkeypatch.setattr(sys, "argv", [str(SCRIPT), "--runs", "30", "--only", "rates of 25 to 50 %"])
-    assert coverage.main() == 1
+    figures = replace(coverage.FIGURES, file=table)
+    assert coverage.run(figures, None, coverage.cells(), coverage.coverage) == 1
     said = capsys.readouterr().out
     assert "MISSED" in said
     assert said.endswith("10 of 10 figures miss their limits\n")
