@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import words, words_pens, words_trends
+from dashboard import words, words_losses, words_pens, words_trends
 from dashboard.components import frame
-from dashboard.pages import month, pens, records, trends
+from dashboard.pages import losses, month, pens, records, trends
 
 
 def main() -> None:
@@ -18,6 +18,7 @@ def main() -> None:
         "month": st.Page(month.show, title=words.PAGE_MONTH, url_path="this-month", default=True),
         "pens": st.Page(pens.show, title=words_pens.PAGE, url_path="pens"),
         "trends": st.Page(trends.show, title=words_trends.PAGE, url_path="trends"),
+        "losses": st.Page(losses.show, title=words_losses.PAGE, url_path="losses"),
         "records": st.Page(records.show, title=words.PAGE_RECORDS, url_path="record-sheets"),
     }
     st.session_state[frame.PAGES] = pages

@@ -11,7 +11,8 @@ import io
 import os
 import tempfile
 import zipfile
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
@@ -23,12 +24,15 @@ from analytics.sheets.blank import write_tables, write_workbook
 from analytics.sheets.contents import Contents, store_contents
 from analytics.sheets.contract import SHEETS
 from analytics.store.connection import change_count
+from analytics.studies.causes import causes
+from analytics.studies.causes_records import Causes, TrayRow
 from analytics.studies.month import month_review
 from analytics.studies.pen_data import pen_data
 from analytics.studies.pen_funnel import PenFunnel, pen_funnels
 from analytics.studies.pen_records import By, PairAnswer, PensAnswer
 from analytics.studies.pens import compared, pen_comparison
 from analytics.studies.records import MonthReview
+from analytics.studies.trays_behind import trays_behind
 from analytics.studies.trend_records import Along, TrendAnswer
 from analytics.studies.trends import trend
 from analytics.values import Month
@@ -40,6 +44,9 @@ from seed_demo.world import TODAY
 
 NOTHING = Contents((), (), (), (), dict.fromkeys((sheet.name for sheet in SHEETS), 0), ())
 """What a store that does not exist yet holds."""
+LossesKey = tuple[str, str, Selection, float | None]
+"""Store, its mark, what is chosen and the chicks wanted."""
+_MOST_LOSSES = 32
 WANTS_EXAMPLE = "farm"
 """Field of the link that says the invented smallholding is shown: farm=example."""
 
@@ -151,6 +158,45 @@ def trends(which: Shown, filters: Filters) -> TrendAnswer:
     return _trends(str(which.store), which.mark, filters.measure, filters.in_period(), filters.along)
 
 
+def losses_kept(which: Shown, filters: Filters) -> Causes | None:
+    """Whose loss it is, if it was worked out before and nothing has changed."""
+    return _kept_losses().get(_losses_key(which, filters))
+
+
+def losses(which: Shown, filters: Filters, progress: Callable[[float, str], None]) -> Causes:
+    """Whose loss it is, species by species.
+
+    Kept by hand: what is shown of the progress meanwhile must not be shown again with a kept answer.
+
+    Args:
+        which: the store.
+        filters: what is chosen.
+        progress: told the share done and what is being done.
+    """
+    kept, key = _kept_losses(), _losses_key(which, filters)
+    if key not in kept:
+        wanted = None if filters.target is None else filters.target / 100
+        found = causes(which.store, filters.in_period(), target=wanted, progress=progress)
+        while len(kept) >= _MOST_LOSSES:
+            kept.pop(next(iter(kept)), None)
+        kept[key] = found
+    return kept[key]
+
+
+def _losses_key(which: Shown, filters: Filters) -> LossesKey:
+    return str(which.store), which.mark, filters.in_period(), filters.target
+
+
+@st.cache_resource(show_spinner=False)
+def _kept_losses() -> dict[LossesKey, Causes]:
+    return {}
+
+
+def trays(which: Shown, filters: Filters, species: str) -> tuple[TrayRow, ...]:
+    """Every tray of a species in what is shown, as it is written down."""
+    return _trays(str(which.store), which.mark, replace(filters.in_period(), species=(species,)))
+
+
 def _mark(store: Path) -> str:
     try:
         return f"{change_count(store)} {store.stat().st_mtime_ns}"
@@ -227,3 +273,8 @@ def _pair(
 @st.cache_data(show_spinner=words.READING, max_entries=64)
 def _trends(store: str, mark: str, measure: str, selection: Selection, along: Along) -> TrendAnswer:
     return trend(Path(store), measure, along, selection)
+
+
+@st.cache_data(show_spinner=words.READING, max_entries=32)
+def _trays(store: str, mark: str, selection: Selection) -> tuple[TrayRow, ...]:
+    return trays_behind(Path(store), selection)

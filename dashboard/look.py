@@ -20,6 +20,9 @@ class Look:
         aim: the breeder's own aim.
         warning: what is overdue or refused.
         pens: one colour per pen in turn, told apart without red-green or blue-yellow vision.
+        fewer: fewer chicks than expected, from slight to strong; the other way at the same strength is as
+            light or dark, so that grey keeps the strength and the shape of the mark the direction.
+        more: more chicks than expected, likewise.
     """
 
     paper: str
@@ -32,6 +35,8 @@ class Look:
     aim: str
     warning: str
     pens: tuple[str, ...]
+    fewer: tuple[str, str, str]
+    more: tuple[str, str, str]
 
 
 DAY = Look(
@@ -45,6 +50,8 @@ DAY = Look(
     aim="#8A5A00",
     warning="#9C2F1B",
     pens=("#6F77A8", "#7A2A08", "#1E9469", "#4F2239", "#A37F12", "#262B83"),
+    fewer=("#E0A987", "#BE6230", "#6E2406"),
+    more=("#9FC0D2", "#4585AB", "#17405F"),
 )
 NIGHT = Look(
     paper="#161B1E",
@@ -57,6 +64,8 @@ NIGHT = Look(
     aim="#E0B354",
     warning="#F0937C",
     pens=("#1F80E0", "#C9593C", "#C6F1C6", "#8F6582", "#F1DD6C", "#4FDDF5"),
+    fewer=("#7A4A33", "#C87346", "#FFC7A6"),
+    more=("#36596F", "#5A97BE", "#B9E2FA"),
 )
 SYMBOLS = ("circle", "square", "diamond", "triangle-up", "cross")
 """When there are more pens than colours, the mark changes with every round."""

@@ -6,6 +6,7 @@ is a sentence.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -22,12 +23,16 @@ PENS_FIELDS = ("from", "to", "species", "pen", "incubator", "measure", "by", "fi
 """Names in the link of the page of pens."""
 TRENDS_FIELDS = ("from", "to", "species", "pen", "incubator", "measure", "along")
 """Names in the link of the page of trends."""
-FIELDS = (*MONTH_FIELDS, "from", "to", "by", "first", "second", "along")
+LOSSES_FIELDS = ("from", "to", "species", "pen", "incubator", "bird", "target", "stripes")
+"""Names in the link of the page of losses."""
+FIELDS = (*MONTH_FIELDS, "from", "to", "by", "first", "second", "along", "bird", "target", "stripes")
 """All names in links."""
 BY: tuple[By, ...] = ("pen", "line")
 """What can be set against one another."""
 ALONG: tuple[Along, ...] = ("month", "storage", "hen_age", "males_per_female")
 """What a rate can go with, in the order in which it is offered."""
+STRIPES = ("all", "fertile", "early", "mid", "late", "shell", "hatch")
+"""What the stripes of the losses can be of: the whole way or one step; "hatch" where no others are known."""
 MOST = 60
 """Values read of one field; a link may hold any number."""
 _LONGEST = 60
@@ -43,6 +48,9 @@ _NAMES = {
     "first": "first",
     "second": "second",
     "along": "along",
+    "bird": "bird",
+    "target": "target",
+    "stripes": "stripes",
 }
 """Name in the link -> name in the filters."""
 
@@ -86,6 +94,9 @@ class Filters:
         first: one of them to be asked about, or "".
         second: another to hold it against, or "".
         along: what a trend runs along.
+        bird: key of the species whose losses are shown, or "" for that with the most eggs.
+        target: chicks wanted of 100 eggs; None = the mark that the study finds.
+        stripes: what the stripes are of, one of `STRIPES`.
     """
 
     month: str = ""
@@ -99,6 +110,9 @@ class Filters:
     first: str = ""
     second: str = ""
     along: Along = "month"
+    bird: str = ""
+    target: float | None = None
+    stripes: str = STRIPES[0]
 
     @property
     def pair(self) -> tuple[str, str] | None:
@@ -132,6 +146,9 @@ def read(link: Mapping[str, Sequence[str]], known: Known) -> tuple[Filters, tupl
         first=_label(link.get("first", ()), known.labels(by), words.FILTER_FIRST, said),
         second=_label(link.get("second", ()), known.labels(by), words.FILTER_SECOND, said),
         along=_along(link.get("along", ()), said),
+        bird=_label(link.get("bird", ()), known.species, words.FILTER_SPECIES, said),
+        target=_target(link.get("target", ()), said),
+        stripes=_stripes(link.get("stripes", ()), said),
     )
     if chosen.first and chosen.first == chosen.second:
         said.append(words.twice_in_link(chosen.first))
@@ -156,6 +173,9 @@ def write(filters: Filters, of: Sequence[str] = FIELDS) -> dict[str, list[str]]:
         "first": [filters.first] if filters.first else [],
         "second": [filters.second] if filters.second else [],
         "along": [filters.along] if filters.along != ALONG[0] else [],
+        "bird": [filters.bird] if filters.bird else [],
+        "target": [f"{filters.target:g}"] if filters.target is not None else [],
+        "stripes": [filters.stripes] if filters.stripes != STRIPES[0] else [],
     }
     return {name: values for name, values in fields.items() if values and name in of}
 
@@ -179,6 +199,9 @@ def still_known(filters: Filters, known: Known) -> Filters:
         first=first,
         second=second if second != first else "",
         along=filters.along,
+        bird=filters.bird if filters.bird in known.species else "",
+        target=filters.target,
+        stripes=filters.stripes,
     )
 
 
@@ -253,3 +276,25 @@ def _along(given: Sequence[str], said: list[str]) -> Along:
     if given:
         said.append(words.unknown_in_link(words.FILTER_ALONG, [shortened(given[0])]))
     return ALONG[0]
+
+
+def _target(given: Sequence[str], said: list[str]) -> float | None:
+    if not given or not given[0].strip():
+        return None
+    try:
+        wanted = round(float(given[0]), 1)
+    except ValueError:
+        wanted = math.nan
+    if 0 < wanted <= 100:
+        return wanted
+    said.append(words.bad_target_in_link(shortened(given[0])))
+    return None
+
+
+def _stripes(given: Sequence[str], said: list[str]) -> str:
+    for step in STRIPES:
+        if given and given[0] == step:
+            return step
+    if given:
+        said.append(words.unknown_in_link(words.FILTER_STRIPES, [shortened(given[0])]))
+    return STRIPES[0]

@@ -61,6 +61,7 @@ ALONG_NAMES: dict[str, str] = {
     "hen_age": "the hens' age?",
     "males_per_female": "males per female?",
 }
+FILTER_STRIPES = "Stripes of"
 FILTER_FIRST = "Is this one"
 FILTER_SECOND = "unlike this one?"
 CHOOSE = "choose"
@@ -440,6 +441,13 @@ def bad_end_in_link(field: str, given: str) -> str:
 def backwards_in_link(start: str, end: str) -> str:
     """The link's period ends before it begins."""
     return f"The link asks for the time from {start} until {end}, which runs backwards. All months are shown."
+
+
+def bad_target_in_link(given: str) -> str:
+    """The link names a number of chicks that cannot be wanted of 100 eggs."""
+    return (
+        f"The link asks for “{given}” chicks of 100 eggs. It was left out: give more than 0 and at most 100."
+    )
 
 
 def twice_in_link(label: str) -> str:

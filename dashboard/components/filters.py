@@ -8,7 +8,7 @@ import streamlit as st
 
 from analytics.reference.species import species_table
 from analytics.values import Month
-from dashboard import state, words
+from dashboard import state, words, words_losses
 from dashboard.components import marks
 from dashboard.data import WANTS_EXAMPLE
 from dashboard.state import Filters, Known
@@ -68,6 +68,50 @@ def choose_along(known: Known) -> Filters:
         with st.popover(words.filters_label(_narrowed())):
             _some_of_it(known)
     return _done(state.TRENDS_FIELDS)
+
+
+def choose_losses(known: Known) -> Filters:
+    """The choices of the losses; birds and stripes are asked for by `choose_bird` and `choose_stripes`."""
+    _settle(known, state.LOSSES_FIELDS)
+    with _row():
+        _period(known)
+        st.number_input(
+            words_losses.FILTER_TARGET,
+            min_value=0.1,
+            max_value=100.0,
+            step=1.0,
+            format="%.4g",
+            key="target",
+            placeholder=words_losses.TARGET_BLANK,
+            help=words_losses.TARGET_HELP,
+            width=_WIDE,
+        )
+        with st.popover(words.filters_label(_narrowed())):
+            _some_of_it(known)
+    return _done(state.LOSSES_FIELDS)
+
+
+def choose_bird(species: Sequence[str]) -> None:
+    """Asks for one of several species; it stood in the filters before the page began to run."""
+    if st.session_state.get("bird") not in species:
+        st.session_state["bird"] = species[0]
+    st.selectbox(
+        words_losses.FILTER_BIRD, species, format_func=words_losses.bird_heading, key="bird", width=_WIDE
+    )
+
+
+def choose_stripes(steps: Sequence[str]) -> str:
+    """Asks what the stripes are to be of."""
+    if st.session_state.get("stripes") not in steps:
+        st.session_state["stripes"] = steps[0]
+    chosen: str = st.selectbox(
+        words.FILTER_STRIPES,
+        steps,
+        format_func=words_losses.STEP_PASSED.__getitem__,
+        key="stripes",
+        width=_WIDE,
+    )
+    return chosen
 
 
 def choose_two(labels: Sequence[str]) -> None:
@@ -159,6 +203,9 @@ def _settle(known: Known, of: Sequence[str]) -> None:
         first=chosen.first or None,
         second=chosen.second or None,
         along=chosen.along,
+        bird=chosen.bird or None,
+        target=chosen.target,
+        stripes=chosen.stripes,
     )
 
 
@@ -176,6 +223,9 @@ def _from_widgets() -> Filters:
         kept.get("first") or "",
         kept.get("second") or "",
         kept.get("along") or state.ALONG[0],
+        kept.get("bird") or "",
+        kept.get("target"),
+        kept.get("stripes") or state.STRIPES[0],
     )
 
 

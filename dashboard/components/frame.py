@@ -37,6 +37,8 @@ def paper(colours: Look) -> None:
         accent=colours.accent,
         on_accent=colours.on_accent,
         warning=colours.warning,
+        **{f"fewer{place}": colour for place, colour in enumerate(colours.fewer, start=1)},
+        **{f"more{place}": colour for place, colour in enumerate(colours.more, start=1)},
     )
     st.html(f"<style>{style}</style>")
 

@@ -49,6 +49,11 @@ def steps(ways: Sequence[tuple[str, str]]) -> None:
     st.html(f"<ol class='pw-steps'>{items}</ol>")
 
 
+def labelled(label: str, text: str) -> None:
+    """A sentence beneath what it is, such as how sure it is and how much it is of."""
+    st.html(f"<p class='pw-label'>{_text(label)}</p><p class='pw-more'>{_text(text)}</p>")
+
+
 def figures(entries: Sequence[tuple[str, str, str]]) -> None:
     """A strip of figures.
 

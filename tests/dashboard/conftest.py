@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import importlib.util
 from collections.abc import Callable
 from datetime import date
+from pathlib import Path
+from types import ModuleType
 
 import pytest
 
@@ -200,3 +203,16 @@ def march() -> MonthReview:
 def rate_of() -> Callable[..., Rate]:
     """Makes one rate."""
     return make_rate
+
+
+@pytest.fixture(scope="session")
+def made() -> ModuleType:
+    """Whose loss it is, made by hand: the functions of the file beside this one."""
+    spec = importlib.util.spec_from_file_location(
+        "losses_by_hand", Path(__file__).with_name("losses_by_hand.py")
+    )
+    assert spec
+    assert spec.loader
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module

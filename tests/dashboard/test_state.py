@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -45,6 +46,9 @@ def _filters(draw: st.DrawFn) -> Filters:
         two[0],
         two[1],
         draw(st.sampled_from(state.ALONG)),
+        draw(st.sampled_from(["", *KNOWN.species])),
+        draw(st.sampled_from([None, 0.1, 62.5, 75.0, 100.0])),
+        draw(st.sampled_from(state.STRIPES)),
     )
 
 
@@ -59,7 +63,8 @@ def test_a_page_writes_and_takes_its_own_fields_only(kept: Filters, filters: Fil
     link = state.write(filters, state.PENS_FIELDS)
     assert set(link) <= set(state.PENS_FIELDS)
     found = state.merged(kept, state.read(link, KNOWN)[0], state.PENS_FIELDS)
-    assert found == replace(filters, month=kept.month, along=kept.along)
+    others = ("month", "along", "bird", "target", "stripes")
+    assert found == replace(filters, **{name: getattr(kept, name) for name in others})
 
 
 @given(st.dictionaries(st.sampled_from([*state.FIELDS, "x"]), st.lists(st.text(max_size=200), max_size=80)))
@@ -167,3 +172,16 @@ def test_the_period_is_whole_months() -> None:
 def test_the_selection_carries_the_filters() -> None:
     chosen = Filters("2026-03", ("chicken",), ("Barn 2",), ("South",)).selection()
     assert (chosen.species, chosen.pens, chosen.incubators) == (("chicken",), ("Barn 2",), ("South",))
+
+
+@pytest.mark.parametrize("given", ["0", "-5", "100.1", "many", "nan", "inf"])
+def test_chicks_that_cannot_be_wanted_are_left_out_and_said(given: str) -> None:
+    found, said = state.read({"target": [given]}, KNOWN)
+    assert found.target is None
+    assert said == (words.bad_target_in_link(given),)
+
+
+def test_stripes_of_a_step_that_is_none_are_of_the_whole_way_and_said() -> None:
+    found, said = state.read({"stripes": ["middle"], "bird": ["dodo"], "target": [" "]}, KNOWN)
+    assert (found.stripes, found.bird, found.target) == ("all", "", None)
+    assert len(said) == 2

@@ -1,0 +1,171 @@
+"""The trays behind a number: who asks for them, and the window in which they are listed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+
+import streamlit as st
+
+from analytics.studies.causes_records import ALL, CauseFinding, CausesAnswer, TrayRow
+from dashboard import data, words_losses
+from dashboard.components import marks
+from dashboard.components.rates import take
+from dashboard.state import Filters
+
+_ASKED = "trays asked for"
+_MOST = 100
+"""Trays that are listed; a table to take away has all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Behind:
+    """Which trays are asked for; nothing given means any.
+
+    Attributes:
+        pens: labels.
+        batches: labels.
+        machines: labels of the machines they were set or hatched in.
+        step: the step in which they lost eggs, or "all".
+        first: first month of hatch, YYYY-MM.
+        last: last month.
+    """
+
+    pens: tuple[str, ...] = ()
+    batches: tuple[str, ...] = ()
+    machines: tuple[str, ...] = ()
+    step: str = ALL
+    first: str = ""
+    last: str = ""
+
+    def has(self, row: TrayRow) -> bool:
+        """Whether a tray is one of them."""
+        month = f"{row.hatch_on:%Y-%m}"
+        return (
+            (not self.pens or row.pen in self.pens)
+            and (not self.batches or row.batch in self.batches)
+            and (not self.machines or row.machine in self.machines or row.hatcher in self.machines)
+            and (not self.first or self.first <= month)
+            and (not self.last or month <= self.last)
+        )
+
+
+def ask(*, pen: str = "", batch: str = "", machine: str = "") -> None:
+    """Asks for the trays of a pen, a batch, a machine, or of what they have in common."""
+    given = ((label,) if label else () for label in (pen, batch, machine))
+    st.session_state[_ASKED] = Behind(*given)
+
+
+def ask_of_steps(steps: Sequence[str]) -> None:
+    """A button a step for the trays that lost most in it."""
+    marks.note(words_losses.TRAYS_OF_STEP)
+    with st.container(key="step-trays", horizontal=True):
+        for step in steps:
+            if st.button(words_losses.STEP_LOST[step], key=f"trays of {step}"):
+                st.session_state[_ASKED] = Behind(step=step)
+
+
+def ask_of_finding(finding: CauseFinding, answer: CausesAnswer, place: int) -> None:
+    """A button for the trays behind a finding."""
+    if st.button(words_losses.FINDING_TRAYS, key=f"trays of finding {place}"):
+        st.session_state[_ASKED] = of_finding(finding, answer)
+
+
+def of_finding(finding: CauseFinding, answer: CausesAnswer) -> Behind:
+    """The trays of the pens, machines and batches that a finding names; of a diet or a number all trays."""
+    item, known = finding.item, answer.stripes[0]
+    named = item.level.split(", ")
+    factors = item.factor.split(" and ")
+    machines = {label for one in known.batches for label in (one.machine, one.hatcher)}
+    months = (item.level, item.level) if item.factor == "month" else (item.first, item.last)
+    return Behind(
+        pens=tuple(pen for pen in known.pens if "pen" in factors and pen in (item.level, *named)),
+        batches=(item.level,) if item.factor == "batch" else (),
+        machines=tuple(
+            label
+            for label in sorted(machines)
+            if {"incubator", "hatcher"} & set(factors) and label in (item.level, *named)
+        ),
+        step=item.step,
+        first=months[0],
+        last=months[1],
+    )
+
+
+def choose(pens: Sequence[str], batches: Sequence[str]) -> None:
+    """The same by lists, for who does not use the map."""
+    with st.container(key="tray-choices", horizontal=True, vertical_alignment="bottom"):
+        pen = st.selectbox(words_losses.COL_PEN, ["", *pens], format_func=_any, key="trays pen", width=200)
+        batch = st.selectbox(
+            words_losses.COL_BATCH, ["", *batches], format_func=_any, key="trays batch", width=200
+        )
+        if st.button(words_losses.TRAYS_SHOW, key="trays show"):
+            ask(pen=pen, batch=batch)
+
+
+def _any(label: str) -> str:
+    return label or words_losses.ANY
+
+
+def asked(which: data.Shown, chosen: Filters, answer: CausesAnswer) -> None:
+    """Opens the window with the trays, if they were asked for in this run."""
+    behind = st.session_state.pop(_ASKED, None)
+    if behind is None:
+        return
+    found = [row for row in data.trays(which, chosen, answer.species) if behind.has(row)]
+    st.dialog(words_losses.trays_title(behind), width="large")(_listed)(in_order(found, behind.step), behind)
+
+
+def in_order(rows: Sequence[TrayRow], step: str) -> list[TrayRow]:
+    """Trays by the share of their eggs lost in a step, most first; of the whole way the latest first."""
+    if step == ALL:
+        return sorted(rows, key=lambda row: (row.hatch_on, row.batch, row.tray), reverse=True)
+    return sorted(rows, key=lambda row: (-_lost(row, step) / max(row.eggs_set, 1), row.batch, row.tray))
+
+
+def _lost(row: TrayRow, step: str) -> int:
+    return sum(row.outcomes.get(word, 0) for word in words_losses.OUTCOMES_OF[step])
+
+
+def _listed(rows: Sequence[TrayRow], behind: Behind) -> None:
+    if not rows:
+        marks.note(words_losses.TRAYS_NONE)
+        return
+    marks.note(words_losses.trays_found(rows, _MOST))
+    marks.table(
+        words_losses.trays_title(behind),
+        (
+            words_losses.COL_TRAY,
+            words_losses.COL_PEN,
+            words_losses.COL_MACHINE,
+            words_losses.COL_SET_ON,
+            words_losses.COL_STORED,
+            words_losses.COL_EGGS,
+            words_losses.COL_CHICK,
+            words_losses.COL_REST,
+        ),
+        [_row(row) for row in rows[:_MOST]],
+        (words_losses.COL_STORED, words_losses.COL_EGGS, words_losses.COL_CHICK),
+        wide=(words_losses.COL_REST,),
+    )
+    marks.note(words_losses.TRAYS_LEDE)
+    take(words_losses.DOWNLOAD_TRAYS, "penwise-trays.csv", [_flat(row) for row in rows])
+
+
+def _row(row: TrayRow) -> tuple[str, ...]:
+    return (
+        words_losses.tray_key(row),
+        row.pen,
+        words_losses.moved(row),
+        words_losses.set_day(row.set_on),
+        words_losses.stored(row.storage_days),
+        words_losses.number(row.eggs_set),
+        words_losses.chicks_of(row),
+        words_losses.tray_rest(row),
+    )
+
+
+def _flat(row: TrayRow) -> dict[str, object]:
+    flat: dict[str, object] = {**asdict(row)}
+    del flat["outcomes"]
+    return {**flat, **{word: row.outcomes.get(word, 0) for word in words_losses.OUTCOMES}}

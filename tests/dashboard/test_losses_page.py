@@ -1,0 +1,337 @@
+"""The page of losses: on an answer made by hand, on real small stores, and where there is nothing to say."""
+
+from __future__ import annotations
+
+import html
+import re
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+import streamlit as st
+from streamlit.testing.v1 import AppTest
+
+from analytics.errors import DataTooThin
+from analytics.studies.causes_records import Causes, NoAnswer, TrayRow
+from dashboard import data, words, words_losses
+from dashboard.state import Filters
+
+COUNTED = {"clear": 0, "early_dead": 0, "mid_dead": 0, "internal_pip": 0, "external_pip": 0, "rotten": 0,
+           "cracked": 0, "not_opened": 0}  # fmt: skip
+PENS = ("Alder", "Birch", "Cedar & Co")
+MONTHS = range(1, 9)
+
+
+@pytest.fixture(autouse=True)
+def _nothing_remembered(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    st.cache_data.clear()
+    st.cache_resource.clear()
+    monkeypatch.delenv("PENWISE_STORE", raising=False)
+    monkeypatch.delenv("PENWISE_EXAMPLE", raising=False)
+    return
+
+
+@pytest.fixture
+def farm(store_of: Callable[..., Path], monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Three pens in eight batches of two machines; Alder leaves 12 of every 30 infertile. One has no eggs."""
+    store = store_of(
+        pens=[{"pen": pen, "species": "chicken"} for pen in PENS]
+        + [{"pen": "Thorn", "species": "coturnix_quail"}],
+        incubators=[{"incubator": "North"}, {"incubator": "South"}],
+        batches=[
+            {"batch": f"b{month}", "incubator": "North" if month % 2 else "South",
+             "set_on": f"2026-{month:02}-01", "pulled_on": f"2026-{month:02}-23"}
+            for month in MONTHS
+        ],
+        trays=[
+            {"batch": f"b{month}", "tray": pen, "pen": pen, "eggs_set": 30, "hatched": 30 - infertile - late,
+             "infertile": infertile, "late_dead": late, "storage_days": 2 + (month + place) % 5, **COUNTED}
+            for month in MONTHS
+            for place, pen in enumerate(PENS)
+            for infertile, late in ((12 if pen == "Alder" else 2 + (month + place) % 2, (month + place) % 3),)
+        ],
+    )  # fmt: skip
+    monkeypatch.setenv("PENWISE_STORE", str(store))
+    return store
+
+
+@pytest.fixture
+def by_hand(farm: Path, made: ModuleType, monkeypatch: pytest.MonkeyPatch) -> list[Filters]:
+    """The study answers what was made by hand; what it was asked is kept."""
+    asked: list[Filters] = []
+
+    def losses(_: data.Shown, filters: Filters, __: Callable[[float, str], None]) -> Causes:
+        asked.append(filters)
+        return made.make_causes(made.make_answer(), without=(NoAnswer("chukar", "It has too few eggs."),))
+
+    def trays(_: data.Shown, __: Filters, species: str) -> tuple[TrayRow, ...]:
+        assert species == "coturnix_quail"
+        return made.make_trays()
+
+    monkeypatch.setattr(data, "losses", losses)
+    monkeypatch.setattr(data, "trays", trays)
+    return asked
+
+
+def _losses() -> None:
+    from dashboard.pages import losses
+
+    losses.show()
+
+
+def _page(**link: str | list[str]) -> AppTest:
+    page = AppTest.from_function(_losses, default_timeout=120)
+    for field, value in link.items():
+        page.query_params[field.strip("_")] = value
+    return page.run()
+
+
+def _bodies(page: AppTest) -> list[str]:
+    return [piece.proto.body for piece in page.get("html") if "<style>" not in piece.proto.body]
+
+
+def _text(page: AppTest) -> str:
+    plain = html.unescape(re.sub(r"<[^>]+>", " ", " ".join(_bodies(page))))
+    return re.sub(r"\s+", " ", plain.replace("\N{NO-BREAK SPACE}", " "))
+
+
+def _alts(page: AppTest) -> list[str]:
+    return [chart.proto.alt for chart in page.get("plotly_chart")]
+
+
+def _downloads(page: AppTest) -> list[str]:
+    return [button.proto.label for button in page.get("download_button")]
+
+
+def test_the_sentence_comes_first_then_pictures_stripes_findings_and_how(by_hand: list[Filters]) -> None:
+    page = _page()
+    assert not page.exception
+    assert page.title[0].value == words_losses.TITLE
+    assert "pw-first'>60 chicks are short of the mark.<" in _bodies(page)[0]
+    assert [header.value for header in page.header] == [
+        words_losses.STEPS_HEADING,
+        words_losses.SHARES_HEADING,
+        words_losses.MAP_HEADING,
+        words_losses.FINDINGS_HEADING,
+        words_losses.APART_HEADING,
+        words_losses.CLEARS_HEADING,
+        words_losses.NUMBERS_HEADING,
+        words_losses.MADE_HEADING,
+    ]
+    assert len(_alts(page)) == 2
+    assert all(_alts(page))
+
+
+def test_every_part_of_the_answer_is_on_the_page(by_hand: list[Filters]) -> None:
+    text = _text(_page())
+    for said in (
+        "Eggs followed 1,000 32 trays, 8 batches",
+        "Wanted 800 80 %, your own aim",
+        "Short of the mark 60 chicks",
+        "your own aim in the sheet targets.",
+        "3 trays with 90 eggs could not be followed",
+        "The part of season in words.",
+        "Clear. Flock, infertile, February 2026 to March 2026 Hazel lost fertility from February 2026 on.",
+        "Look at the male of the pen.",
+        "A hint. Handling, dead early Eggs stored long die early.",
+        "Pen and incubator: 7 chicks (\N{MINUS SIGN}3 to 18)",
+        "What would settle it: Set 12 eggs of Alder in Slate.",
+        "up to 9 of them may be early death",
+        "24 fresh eggs opened",
+        "Rotten eggs can burst",
+        "Learnt from 32 trays of 8 batches.",
+        "Late: the fit was slow to settle.",
+        "Diet has no part: all pens had one.",
+        "Chukar: It has too few eggs.",
+    ):
+        assert said in text, said
+
+
+def test_clear_eggs_are_shared_out_pen_by_pen(by_hand: list[Filters]) -> None:
+    rows = [re.sub(r"<[^>]+>", " ", row) for row in re.findall(r"<tr.*?</tr>", " ".join(_bodies(_page())))]
+    birch = next(row for row in rows if "Birch" in row and "11 to 20" in row)
+    # By hand: 0 to 9 of 20 clear eggs died early.
+    assert "0\N{EN DASH}45" in birch
+
+
+def test_a_wish_is_asked_of_the_study_and_in_the_link(by_hand: list[Filters]) -> None:
+    page = _page()
+    page.number_input("target").set_value(62.5).run()
+    assert not page.exception
+    assert by_hand[-1].target == 62.5
+    assert page.query_params == {"target": "62.5"}
+    assert _page(target="62.5").number_input("target").value == 62.5
+
+
+def test_a_wish_that_cannot_be_is_left_out_and_said(by_hand: list[Filters]) -> None:
+    page = _page(target="900")
+    assert by_hand[-1].target is None
+    assert words.bad_target_in_link("900") in _text(page)
+
+
+def test_the_stripes_can_be_of_one_step(by_hand: list[Filters]) -> None:
+    page = _page(stripes="fertile")
+    assert page.selectbox("stripes").value == "fertile"
+    assert "Stripes of fertile eggs: 4 pens by 8 batches of 2 machines." in _text(page)
+    page.selectbox("stripes").select("all").run()
+    assert "Stripes of chicks, the whole way: 4 pens by 8 batches" in _text(page)
+    assert page.query_params == {}
+
+
+def test_a_step_without_stripes_shows_the_whole_way(by_hand: list[Filters]) -> None:
+    page = _page(stripes="late")
+    assert not page.exception
+    assert page.selectbox("stripes").value == "all"
+
+
+def test_the_trays_of_a_step_are_listed_those_that_lost_most_first(
+    by_hand: list[Filters], made: ModuleType
+) -> None:
+    page = _page()
+    page.button("trays of fertile").click().run()
+    assert not page.exception
+    text = _text(page)
+    assert "32 trays with 960 eggs set" in text
+    table = next(body for body in reversed(_bodies(page)) if "pw-table" in body)
+    # By hand: the weak pen's trays have 9 infertile eggs of 30, more than any other.
+    assert html.escape(made.WEAK_PEN) in table.split("</tr>")[1]
+    assert words_losses.DOWNLOAD_TRAYS in _downloads(page)
+
+
+def test_the_trays_behind_a_finding_are_those_of_its_pen_and_months(
+    by_hand: list[Filters], made: ModuleType
+) -> None:
+    page = _page()
+    page.button("trays of finding 0").click().run()
+    assert not page.exception
+    # By hand: of the 8 batches, set weekly from 6 January and hatched 18 days later, all but the first two
+    # (24 and 31 January) hatched in February or March: 6 trays of 30 eggs with 19 chicks each.
+    assert "6 trays with 180 eggs set and 114 chicks." in _text(page)
+    page.button("trays of finding 1").click().run()
+    assert "trays with" in _text(page)
+
+
+def test_trays_can_be_chosen_from_lists_too(by_hand: list[Filters]) -> None:
+    page = _page()
+    page.selectbox("trays pen").select("Alder")
+    page.selectbox("trays batch").select("Q003")
+    page.button("trays show").click().run()
+    assert not page.exception
+    assert "1 tray with 30 eggs set and 26 chicks." in _text(page)
+    assert "Q003, tray 1" in _text(page)
+
+
+def test_the_trays_are_gone_with_the_next_choice(by_hand: list[Filters]) -> None:
+    page = _page()
+    page.button("trays of late").click().run()
+    assert words_losses.DOWNLOAD_TRAYS in _downloads(page)
+    page.selectbox("stripes").select("fertile").run()
+    assert words_losses.DOWNLOAD_TRAYS not in _downloads(page)
+
+
+def test_a_step_is_told_for_whom_only_the_hatch_is_known(
+    farm: Path, made: ModuleType, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from dataclasses import replace
+
+    from analytics.attribution.ledger import StepLine
+
+    answer = replace(
+        made.make_answer(stripes=(made.make_stripes(), made.make_stripes("hatch"))),
+        steps=(StepLine("hatch", 1000.0, 260.0, 230.0),),
+        findings=(),
+        cannot_separate=(),
+    )
+    monkeypatch.setattr(data, "losses", lambda *_: made.make_causes(answer))
+    monkeypatch.setattr(data, "trays", lambda *_: made.make_trays())
+    page = _page()
+    assert not page.exception
+    assert "did not hatch 260 of 1,000 eggs, typical trays 230" in _alts(page)[0]
+    assert words_losses.FINDINGS_NONE in _text(page)
+    assert words_losses.APART_NONE in _text(page)
+    page.button("trays of hatch").click().run()
+    assert not page.exception
+
+
+def test_several_birds_are_chosen_between(
+    farm: Path, made: ModuleType, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    both = made.make_causes(made.make_answer("chicken"), made.make_answer("coturnix_quail"))
+    monkeypatch.setattr(data, "losses", lambda *_: both)
+    page = _page()
+    assert page.selectbox("bird").options == ["Chicken", "Coturnix quail"]
+    page.selectbox("bird").select("coturnix_quail").run()
+    assert not page.exception
+    assert page.query_params == {"bird": "coturnix_quail"}
+    assert _page(bird="coturnix_quail").selectbox("bird").value == "coturnix_quail"
+
+
+def test_a_real_answer_names_the_pen_that_leaves_eggs_infertile(farm: Path) -> None:
+    page = _page()
+    assert not page.exception
+    text = _text(page)
+    # By hand: 24 trays of 30 eggs.
+    assert "Eggs followed 720 24 trays, 8 batches" in text
+    assert "Alder" in _bodies(page)[0] + _bodies(page)[1]
+    assert "fewer in 8 of 8 batches" in text
+    page.button("trays of fertile").click().run()
+    assert not page.exception
+    assert "24 trays with 720 eggs set" in _text(page)
+
+
+def test_an_answer_is_kept_until_the_records_change(farm: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    _page()
+    monkeypatch.setattr(data, "causes", lambda *_, **__: pytest.fail("worked out again"))
+    assert not _page().exception
+
+
+def test_an_empty_store_shows_how_to_begin(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("PENWISE_STORE", str(tmp_path / "none.duckdb"))
+    page = _page()
+    assert not page.exception
+    assert page.title[0].value == words.WELCOME_TITLE
+
+
+def test_batches_that_have_not_hatched_are_said(
+    store_of: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    store = store_of(
+        pens=[{"pen": "Alder", "species": "chicken"}],
+        incubators=[{"incubator": "North"}],
+        batches=[{"batch": "b1", "incubator": "North", "set_on": "2026-03-01"}],
+        trays=[{"batch": "b1", "tray": "1", "pen": "Alder", "eggs_set": 30}],
+    )
+    monkeypatch.setenv("PENWISE_STORE", str(store))
+    page = _page()
+    assert not page.exception
+    assert page.title[0].value == words.MONTH_NONE_TITLE
+
+
+def test_too_few_records_are_a_sentence_and_no_picture(farm: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_: object) -> Causes:
+        raise DataTooThin("No tray has what became of its eggs", "Losses need that", "Write it down")
+
+    monkeypatch.setattr(data, "losses", refuse)
+    page = _page()
+    assert not page.exception
+    assert words_losses.TOO_THIN in _text(page)
+    assert "No tray has what became of its eggs" in _text(page)
+    assert _alts(page) == []
+
+
+def test_one_batch_of_one_pen_is_answered_or_refused_in_words(
+    store_of: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    store = store_of(
+        pens=[{"pen": "Alder", "species": "chicken"}],
+        incubators=[{"incubator": "North"}],
+        batches=[{"batch": "b1", "incubator": "North", "set_on": "2026-03-01", "pulled_on": "2026-03-23"}],
+        trays=[{"batch": "b1", "tray": "1", "pen": "Alder", "eggs_set": 6, "hatched": 4, "infertile": 2,
+                "late_dead": 0, **COUNTED}],
+    )  # fmt: skip
+    monkeypatch.setenv("PENWISE_STORE", str(store))
+    page = _page()
+    assert not page.exception
+    assert page.title[0].value == words_losses.TITLE
+    assert words_losses.TOO_THIN in _text(page) or "Eggs followed 6" in _text(page)
