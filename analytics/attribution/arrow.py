@@ -120,7 +120,7 @@ def factor_arrow(layout: Layout, weights: Floats, scale: Floats, ridge: Floats, 
         the factor, or None where the matrix is not positive definite.
     """
     small = layout.small
-    cells = layout.pairs.T @ weights
+    cells = layout.turned_pairs @ weights
     square = cells[: small * small].reshape(small, small) * scale[:small]
     square *= scale[:small, None]
     square[np.diag_indices(small)] += ridge[:small]

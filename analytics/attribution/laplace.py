@@ -61,13 +61,13 @@ def lift(problem: Problem, peak: Peak) -> Lift:
     core = layout.pairs @ cells
     variance = shrink * (shrink * core + sd * sd)
     third = 0.5 * weight * peak.lean * variance
-    right = scale * ((third * shrink) @ design)
+    right = scale * (layout.turned @ (third * shrink))
     right[: problem.skip] = 0
     shift = peak.arrow.solve(right)
     inner = design @ (scale * shift)
     tilt = shrink * (inner + sd * sd * third)
     pull = third - peak.residual - weight * tilt
-    by_column = pull @ design
+    by_column = layout.turned @ pull
     slope = np.zeros(len(peak.sds) + layout.fixed)
     for at, span in enumerate(layout.spans):
         row = peak.row[span]

@@ -55,7 +55,9 @@ class Layout:
         small: slopes and levels of all factors but the largest.
         large: levels of the largest factor.
         design: trays x unknowns, entries unscaled.
+        turned: the same, transposed (a view).
         pairs: trays x cells of the information matrix; products of two entries of `design`.
+        turned_pairs: the same, transposed (a view).
         blocks: small unknowns that meet only each other once the first ones are set aside, such as
             the batches of one month; each block's places after those first ones. Empty where setting
             aside does not pay.
@@ -69,7 +71,9 @@ class Layout:
     small: int
     large: int
     design: Any
+    turned: Any
     pairs: Any
+    turned_pairs: Any
     blocks: tuple[Ints, ...]
     cells: tuple[NDArray[np.int32], NDArray[np.int64]] | None
 
@@ -111,6 +115,7 @@ def lay_out(slopes: Floats, factors: Sequence[Factor]) -> Layout:
     small = int(starts[-1]) - large
     columns, entries = _slots(slopes, [factors[at] for at in order], starts)
     pairs, cells = _pairs(columns, entries, small, large)
+    design = _rows(columns, entries, small + large)
     return Layout(
         names=tuple(factor.name for factor in factors),
         order=tuple(order),
@@ -118,8 +123,10 @@ def lay_out(slopes: Floats, factors: Sequence[Factor]) -> Layout:
         fixed=fixed,
         small=small,
         large=large,
-        design=_rows(columns, entries, small + large),
+        design=design,
+        turned=design.T,
         pairs=pairs,
+        turned_pairs=pairs.T,
         blocks=_blocks(columns, starts, small),
         cells=cells,
     )

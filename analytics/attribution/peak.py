@@ -212,7 +212,7 @@ def _newton(
     if arrow is None:
         raise FlatRecordsError
     pull = shrink * (residual + sd * weight * place.noise)
-    slope = scale * (pull @ design) - ridge * place.row
+    slope = scale * (problem.layout.turned @ pull) - ridge * place.row
     slope[: problem.skip] = 0
     row = arrow.solve(slope)
     eta = design @ (scale * row)
