@@ -157,7 +157,7 @@ class StripeCell:
 
 @dataclass(frozen=True, slots=True)
 class StripeMap:
-    """Pens by batches: a stripe along a pen points to the flock, one down a batch or machine to it.
+    """Pens by batches: a stripe along a pen points to the flock, one down a batch or machine to that.
 
     Attributes:
         step: one of the steps, or "all" for chicks out of eggs set.

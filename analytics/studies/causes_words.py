@@ -29,7 +29,7 @@ WORTH_NAMING = 0.15
 """Share of a part from which a finding is named with it (our own choice)."""
 FEW_BATCHES = 3
 NAMED = 2
-"""Findings that the answer itself names for a part."""
+"""Pens, machines and so on that the answer itself names for a part."""
 CAUTION = (
     "Rotten eggs can burst and carry germs such as Salmonella. Take them out with gloves, keep them from the "
     "other eggs and from children, wash your hands, and clean the machine as its maker says. Where many eggs "
@@ -122,7 +122,7 @@ def _sentence(
         f"{counted(round(scope.hatched), 'chick')}; the mark is {data.mark.source}.",
     ]
     if not sure and findings:
-        said.insert(1, f"What stands out by itself: {_names(findings[:NAMED], setting)}.")
+        said.insert(1, f"What stands out by itself: {_names(findings, setting)}.")
     if apart:
         what = listed(list(apart[0].levels)) or names_words(list(apart[0].factors))
         said.append(f"What cannot be told apart: {what}. {apart[0].next_step}")
@@ -157,19 +157,23 @@ def _named(line: LedgerLine, findings: Sequence[CauseFinding], setting: Setting)
     own.sort(key=lambda one: -one.item.eggs)
     if not own:
         return ""
-    return f": {'' if own[0].strength == HINT else 'above all '}{_names(own[:NAMED], setting)}"
+    return f": {'' if own[0].strength == HINT else 'above all '}{_names(own, setting)}"
 
 
 def _names(findings: Sequence[CauseFinding], setting: Setting) -> str:
-    only = len(findings) == 1
-    return listed([_name(one, setting, only=only) for one in findings])
+    """The first of them, those of one pen, machine or diet as one."""
+    of: dict[tuple[str, str], list[CauseFinding]] = {}
+    for one in findings:
+        of.setdefault((factor_of(one.item), level_of(one.item)), []).append(one)
+    named = list(of.values())[:NAMED]
+    return listed([_name(same, setting, only=len(named) == 1) for same in named])
 
 
-def _name(finding: CauseFinding, setting: Setting, *, only: bool) -> str:
-    """`Rowan, whose eggs were infertile from March 2026 on`, `perhaps long storage (eggs died early)`."""
-    item = finding.item
-    became = f"{STEP_LOST[item.step]}{run_words(item, setting)}"
-    perhaps = "perhaps " if finding.strength == HINT else ""
+def _name(same: Sequence[CauseFinding], setting: Setting, *, only: bool) -> str:
+    """`Rowan, whose eggs were infertile from March 2026 on`, `perhaps days of storage (eggs died early)`."""
+    item = same[0].item
+    became = listed([f"{STEP_LOST[one.item.step]}{run_words(one.item, setting)}" for one in same])
+    perhaps = "perhaps " if same[0].strength == HINT else ""
     factor, level = factor_of(item), level_of(item)
     if factor == "pen" and only:
         return f"{perhaps}{level}, whose eggs {became}"
@@ -210,9 +214,9 @@ def _clears(data: LossData, told: SpeciesClears | None) -> str:
     if clear < _ONE:
         return ""
     said = (
-        f"About {counted(round(clear), 'clear egg')} not told apart, or likely so among the unopened, are "
-        "taken as infertile here. Those that died before anything showed belong to the early dead: whose "
-        "loss they are stays the same, the step does not."
+        "Clear eggs that were not told apart, and such as are likely among the unopened, are taken as "
+        "infertile here. Those that died before anything showed belong to the early dead: whose loss they "
+        "are stays the same, the step does not."
     )
     return f"{said} {told.sentence if told else ''}".rstrip()
 

@@ -16,7 +16,8 @@ FEW_EGGS = 12
 """Fewer eggs than these in a cell are not looked at by themselves (our own choice, no source)."""
 EXPECTED_AS = (
     "A cell is what came, less what as many eggs, as long stored, of a typical pen in a typical machine, "
-    "batch and month would have given. A stripe along a pen points to the flock, one down a batch or machine to it."
+    "batch and month would have given. A stripe along a pen points to the flock, one down a batch or a "
+    "machine to the incubator."
 )
 
 

@@ -17,6 +17,7 @@ from analytics.store.ladder import Asked, Family, LadderTrays, asked_for, diet_s
 
 AT = datetime.fromisoformat
 Make = Callable[..., Path]
+Found = tuple[tuple[Asked, ...], LadderTrays]
 PENS = [{"pen": pen, "species": "coturnix_quail"} for pen in ("Rowan", "Alder")]
 BATCHES = [
     {"batch": "B1", "incubator": "North", "set_on": AT("2026-03-01"), "pulled_on": AT("2026-03-19")},
@@ -31,9 +32,7 @@ def _tray(batch: str, tray: str, pen: str, eggs_set: int, **more: Any) -> dict[s
     return {"batch": batch, "tray": tray, "pen": pen, "eggs_set": eggs_set, **more}
 
 
-def _ladder(
-    store: Path, family: Family = "staged", **filters: Any
-) -> tuple[tuple[Asked, ...], LadderTrays]:
+def _ladder(store: Path, family: Family = "staged", **filters: Any) -> Found:
     with counting(store, Selection(**filters)) as connection:
         asked = asked_for(connection)
         return asked, ladder_trays(connection, Selection(species=("coturnix_quail",)), family)
