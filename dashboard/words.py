@@ -160,7 +160,7 @@ MADE_INTRO = (
 )
 
 # Records
-RECORDS_LEDE = "Bring in record sheets, take empty ones, and see what is kept."
+RECORDS_LEDE = "Bring in record sheets, take empty ones, and see what is kept and what was changed."
 BRING_HEADING = "Bring in record sheets"
 BRING_LEDE = (
     "CSV files named after their sheet, such as trays.csv, or one workbook. They are checked first; "
@@ -206,7 +206,7 @@ KEPT_IN_STORE = "What is in the store"
 STORE_EMPTY = "Nothing yet."
 COL_ROWS = "Rows"
 COL_ROW_IS = "One row is"
-LOADS_HEADING = "Last changes"
+LOADS_HEADING = "Last loads and withdrawals"
 COL_WHEN = "When"
 COL_WHO = "Who"
 COL_WHAT = "From"
@@ -473,9 +473,9 @@ def problems_more(shown: int, total: int) -> str:
     return f"The first {shown} of {total} are listed; mend these first."
 
 
-def place(sheet: str, row: int, column: str) -> str:
+def place(sheet: str, rows: str, column: str) -> str:
     """trays, row 12, hatched."""
-    return ", ".join(part for part in (sheet, f"row {row}" if row else "", column) if part)
+    return ", ".join(part for part in (sheet, rows, column) if part)
 
 
 def store_at(store: Path) -> str:

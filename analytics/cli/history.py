@@ -87,7 +87,7 @@ def _print(found: History) -> None:
         state = "set aside, in no rate" if found.row.withdrawn else "counts"
         click.echo(f"{found.row.sheet} {found.row.shown}: {state}.")
         added = found.row.added
-        click.echo(f"  {_local(added.made_at)}  added, by {added.who}, from {added.source}")
+        click.echo(f"  {_local(added.made_at)}  added, {found.row.origin} by {added.who}")
     for one in reversed(found.changes) if found.row else found.changes:
         click.echo(f"  {_line(one, named=found.row is None)}")
     if not found.changes:

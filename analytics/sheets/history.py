@@ -12,7 +12,7 @@ import duckdb
 from analytics.sheets.contents import Entry
 from analytics.sheets.contract import BY_NAME, Sheet
 from analytics.sheets.headings import known_sheet
-from analytics.sheets.keys import key_start, label_sql, quoted
+from analytics.sheets.keys import key_start, label_sql, quoted, short_times
 from analytics.sheets.rows import key_shown_sql, text_sql
 from analytics.sheets.withdraw import no_row
 from analytics.store.audit import WITHDRAWN, Change, last_changes
@@ -20,6 +20,8 @@ from analytics.store.connection import reading
 
 COUNTED, SET_ASIDE, COUNTS_AGAIN = "counted", "set aside", "counts again"
 NOT_RECORDED = "not recorded"
+LONGEST_SOURCE = 60
+"""Letters of the names of files beyond which they are cut short in words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,22 +44,21 @@ class RowChange:
     @property
     def origin(self) -> str:
         """Which load or withdrawal made it."""
-        load = "load of " if self.change.kind == "load" else ""
-        return f"{load}{self.change.source} (entry {self.change.entry_no})"
+        return _origin(self.change.kind, self.change.source, self.change.entry_no)
 
     @property
     def before(self) -> str:
         """What stood there before, in words."""
         if self.of_whole_row:
             return COUNTED if self.change.old is None else SET_ASIDE
-        return NOT_RECORDED if self.change.old is None else self.change.old
+        return NOT_RECORDED if self.change.old is None else short_times(self.change.old)
 
     @property
     def after(self) -> str:
         """What stands there since, in words."""
         if self.of_whole_row:
             return COUNTS_AGAIN if self.change.new is None else SET_ASIDE
-        return NOT_RECORDED if self.change.new is None else self.change.new
+        return NOT_RECORDED if self.change.new is None else short_times(self.change.new)
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +80,16 @@ class StoredRow:
     cells: tuple[tuple[str, str | None], ...]
     added: Entry
     withdrawn: bool
+
+    @property
+    def origin(self) -> str:
+        """Which load brought it."""
+        return _origin(self.added.kind, self.added.source, self.added.entry_no)
+
+
+def _origin(kind: str, source: str, entry_no: int) -> str:
+    short = source if len(source) <= LONGEST_SOURCE else f"{source[: LONGEST_SOURCE - 1]}…"
+    return f"{'load of ' if kind == 'load' else ''}{short} (entry {entry_no})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +143,9 @@ def history(store: Path, sheet: str = "", key_parts: Sequence[object] = (), last
             row = _row(connection, found, start, key_parts)
         changes, total = last_changes(connection, found.name if found else "", start, last)
         shown = _shown(connection, changes)
-    told = tuple(RowChange(one, shown.get((one.sheet, one.row_key), one.row_key)) for one in changes)
+    told = tuple(
+        RowChange(one, short_times(shown.get((one.sheet, one.row_key), one.row_key))) for one in changes
+    )
     return History(found.name if found else "", row, told, total)
 
 
@@ -162,6 +175,18 @@ def find_rows(store: Path, sheet: str, part: str = "", most: int = 200) -> Found
     return FoundRows({tuple(row[:-2]): bool(row[-2]) for row in rows}, int(rows[0][-1]) if rows else 0)
 
 
+def sheets_with_rows(store: Path) -> tuple[str, ...]:
+    """Sheets that have a row, also if all of them are set aside, in the order of the sheets.
+
+    Raises:
+        as `reading`.
+    """
+    with reading(store) as connection:
+        return tuple(
+            name for name in BY_NAME if connection.execute(f"SELECT 1 FROM {name} LIMIT 1").fetchall()
+        )
+
+
 def _row(
     connection: duckdb.DuckDBPyConnection, sheet: Sheet, row_key: str, parts: Sequence[object]
 ) -> StoredRow:
@@ -176,7 +201,7 @@ def _row(
         raise no_row(connection, sheet, row_key, parts)
     shown, withdrawn, *rest = rows[0]
     cells = tuple(zip(sheet.by_name, rest[7:], strict=True))
-    return StoredRow(sheet.name, row_key, shown, cells, Entry(*rest[:7]), withdrawn)
+    return StoredRow(sheet.name, row_key, short_times(shown), cells, Entry(*rest[:7]), withdrawn)
 
 
 def _shown(connection: duckdb.DuckDBPyConnection, changes: Iterable[Change]) -> dict[tuple[str, str], str]:

@@ -7,6 +7,7 @@ two different keys look alike. Days and moments stand in it as ISO text with sec
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Sequence
 from datetime import date, datetime, time
@@ -80,6 +81,18 @@ def short_times_sql(text: str) -> str:
     """SQL of a text whose times lose seconds that are 00, and midnight, which stands for no hour."""
     times = r"(\d{4}-\d\d-\d\d)(?: 00:00:00|( \d\d:\d\d):00)"
     return f"regexp_replace({text}, '{times}', '\\1\\2', 'g')"
+
+
+def short_times(text: str) -> str:
+    """A text whose ISO times lose their `T`, seconds that are 00, and midnight, which stands for no hour."""
+    return re.sub(r"(\d{4}-\d\d-\d\d)T(\d\d:\d\d)(:\d\d(?:\.\d+)?)", _short_time, text)
+
+
+def _short_time(found: re.Match[str]) -> str:
+    day, clock, seconds = found.groups()
+    if seconds != ":00":
+        return f"{day} {clock}{seconds}"
+    return day if clock == "00:00" else f"{day} {clock}"
 
 
 def row_key(sheet: Sheet, parts: Sequence[object]) -> str:

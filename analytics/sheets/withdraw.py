@@ -20,7 +20,7 @@ from analytics.sheets.keys import row_key
 from analytics.sheets.references import Reference, references_to
 from analytics.sheets.rows import key_shown_sql, settle_stored
 from analytics.store.audit import WITHDRAWN, begin_entry, finish_entry, record_change
-from analytics.store.connection import writing
+from analytics.store.connection import LeaveUnchanged, writing
 
 _MOST_NAMED = 5
 _MOST_COMPARED = 20_000
@@ -58,6 +58,8 @@ def withdraw(
     why: str,
     who: str | None = None,
     source: str = "withdraw",
+    *,
+    keep: bool = True,
 ) -> Withdrawal:
     """Sets a row aside, with the reason, in one transaction with its ledger entry and history.
 
@@ -68,6 +70,7 @@ def withdraw(
         why: the reason; not blank.
         who: name for the ledger, None = the user's.
         source: page or command used.
+        keep: whether to do it; otherwise it is only tried, and nothing is kept.
 
     Raises:
         WrongUsage: no such sheet or row, no reason.
@@ -83,6 +86,8 @@ def withdraw(
         _refuse_named(connection, found, key, row.shown)
         entry_no = begin_entry(connection, "withdraw", source, who, why.strip())
         _mark(connection, found, key, entry_no, None, entry_no)
+        if not keep:
+            raise LeaveUnchanged
     return Withdrawal(found.name, key, row.shown, entry_no)
 
 
@@ -93,6 +98,8 @@ def bring_back(
     why: str,
     who: str | None = None,
     source: str = "withdraw --undo",
+    *,
+    keep: bool = True,
 ) -> Withdrawal:
     """Lets a row that was set aside count again, with the reason; the history keeps both.
 
@@ -103,6 +110,7 @@ def bring_back(
         why: the reason; not blank.
         who: name for the ledger, None = the user's.
         source: page or command used.
+        keep: whether to do it; otherwise it is only tried, and nothing is kept.
 
     Raises:
         WrongUsage: no such sheet or row, no reason, or the row was not set aside.
@@ -117,6 +125,8 @@ def bring_back(
         _refuse_breaking(connection, found, key, row.shown)
         entry_no = begin_entry(connection, "edit", source, who, why.strip())
         _mark(connection, found, key, entry_no, row.entry, None)
+        if not keep:
+            raise LeaveUnchanged
     return Withdrawal(found.name, key, row.shown, entry_no)
 
 

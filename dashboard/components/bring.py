@@ -9,7 +9,8 @@ import streamlit as st
 from analytics.errors import InputRejected, SheetProblem, WrongUsage
 from analytics.sheets.headings import Logger
 from analytics.sheets.load import LoadReport
-from dashboard import data, words
+from analytics.sheets.report import told_once
+from dashboard import data, data_records, words
 from dashboard.components import frame, marks
 from dashboard.intake import Given, take
 
@@ -34,8 +35,11 @@ def sheets(which: data.Shown) -> None:
         st.session_state.pop(_KEPT, "")
         given = [Given(file.name, file.getvalue()) for file in chosen]
         with st.spinner(words.CHECKING):
-            report = take(which.store, given, logger, keep=False, accept_corrections=False)
-        _right(which, given, logger, report)
+            found = data_records.checked(which, given, logger)
+        if found.report:
+            _right(which, given, logger, found.report)
+        else:
+            rejected(found.problems, found.total)
     except InputRejected as error:
         rejected(error.problems, error.total)
     except WrongUsage as error:
@@ -49,7 +53,7 @@ def rejected(problems: Sequence[SheetProblem], total: int) -> None:
     if total > len(problems):
         marks.note(words.problems_more(len(problems), total))
     with st.expander(words.AS_TEXT):
-        st.code("\n".join(one.sentence() for one in problems), language=None, wrap_lines=True)
+        st.code("\n".join(one.sentence() for one in told_once(problems)), language=None, wrap_lines=True)
 
 
 def _right(which: data.Shown, given: Sequence[Given], logger: Logger, report: LoadReport) -> None:
@@ -81,7 +85,7 @@ def _beside(report: LoadReport) -> None:
             (words.PROBLEM_WHERE, words.COL_BEFORE, words.COL_AFTER),
             [
                 (
-                    words.place(one.sheet, one.row, one.column),
+                    words.place(one.sheet, f"row {one.row}", one.column),
                     words.value(one.old),
                     words.value(one.new),
                 )
@@ -97,7 +101,11 @@ def _places(caption: str, problems: Sequence[SheetProblem]) -> None:
     marks.table(
         caption,
         (words.PROBLEM_WHERE, words.PROBLEM_GIVEN, words.PROBLEM_RULE, words.PROBLEM_REPAIR),
-        [(words.place(one.sheet, one.row, one.column), one.given, one.rule, one.repair) for one in problems],
+        [
+            (words.place(one.sheet, again.rows_words(), one.column), one.given, one.rule, one.repair)
+            for again in told_once(problems)
+            for one in (again.problem,)
+        ],
         wide=(words.PROBLEM_GIVEN, words.PROBLEM_RULE, words.PROBLEM_REPAIR),
     )
 

@@ -1,11 +1,11 @@
-"""Records: bring sheets in, take empty ones, see what is kept."""
+"""Records: bring sheets in, take empty ones, see what is kept and what was changed."""
 
 from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import data, words
-from dashboard.components import blanks, bring, frame, kept, marks
+from dashboard import data, words, words_records
+from dashboard.components import blanks, bring, frame, kept, lookback, marks
 
 
 def show() -> None:
@@ -24,3 +24,9 @@ def _page(which: data.Shown) -> None:
     blanks.offer()
     st.header(words.KEPT_IN_STORE, anchor=False)
     kept.overview(which)
+    if not which.mark:
+        return
+    st.header(words_records.CHANGES_HEADING, anchor=False)
+    lookback.changes(which)
+    st.header(words_records.ROW_HEADING, anchor=False)
+    lookback.one_row(which)

@@ -47,7 +47,9 @@ def test_of_the_whole_store_in_words(store: Path) -> None:
 def test_of_one_row_in_words(store: Path) -> None:
     lines = run("history", "trays", "B1", "T1", "--store", store).stdout.splitlines()
     assert lines[0] == "trays B1, T1: set aside, in no rate."
-    assert lines[1].endswith("added, by Ida, from pens.csv, incubators.csv, batches.csv, trays.csv")
+    assert lines[1].endswith(
+        "added, load of pens.csv, incubators.csv, batches.csv, trays.csv (entry 1) by Ida"
+    )
     assert "hatched 15 -> 14" in lines[2]
     other = run("history", "trays", "B1", "T2", "--store", store).stdout.splitlines()
     assert (other[0], other[-1]) == ("trays B1, T2: counts.", "  Nothing of it was changed since.")

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 import pytest
 
 from analytics.errors import WrongUsage
-from analytics.sheets.history import find_rows, history
+from analytics.sheets.contents import Entry
+from analytics.sheets.history import StoredRow, find_rows, history, sheets_with_rows
 from analytics.sheets.withdraw import NoLongerFits, bring_back, withdraw
 from analytics.store.audit import history_of
 from analytics.store.connection import change_count
@@ -83,6 +86,44 @@ def test_rows_to_choose_from(changed) -> None:  # type: ignore[no-untyped-def]
     few = find_rows(changed.store, "trays", most=1)
     assert (len(few.rows), few.total) == (1, 3)
     assert find_rows(changed.store, "trays", "%").rows == {}
+
+
+def test_many_files_are_cut_short_in_words_only(kept) -> None:  # type: ignore[no-untyped-def]
+    entry = Entry(7, "load", datetime(2026, 3, 1), "Ida", "a.csv, " * 20, 1, 0)  # noqa: DTZ001
+    row = StoredRow("pens", "a", "A", (), entry, withdrawn=False)
+    assert row.origin == f"load of {('a.csv, ' * 20)[:59]}… (entry 7)"
+
+
+def test_times_in_words_lose_what_was_not_written_down(kept) -> None:  # type: ignore[no-untyped-def]
+    kept.write("hatch_counts", [{"batch": "B1", "counted_at": "2026-03-18T18:20", "out_so_far": "4"}])
+    kept.load()
+    kept.write(
+        "batches", [{"batch": "B1", "incubator": "North", "set_on": "2026-03-01", "pulled_on": "2026-03-19"}]
+    )
+    kept.load(accept_corrections=True)
+    withdraw(kept.store, "hatch_counts", ["B1", "", "2026-03-18T18:20"], "x")
+    aside, moved = history(kept.store).changes
+    assert (aside.row, moved.before, moved.after) == (
+        "B1, 2026-03-18 18:20",
+        "2026-03-01 18:30",
+        "2026-03-01",
+    )
+
+
+def test_sheets_with_rows_in_their_order(kept) -> None:  # type: ignore[no-untyped-def]
+    assert sheets_with_rows(kept.store) == ("pens", "incubators", "batches", "trays")
+    kept.load(kept.write("lay", [{"pen": "Rowan", "on": "2026-03-02", "eggs": "5"}]))
+    withdraw(kept.store, "lay", ["Rowan", "2026-03-02"], "wrong day")
+    assert sheets_with_rows(kept.store)[-1] == "lay"
+
+
+def test_a_withdrawal_that_is_only_tried_keeps_nothing(changed) -> None:  # type: ignore[no-untyped-def]
+    before = change_count(changed.store)
+    assert withdraw(changed.store, "trays", ["B1", "T2"], "x", keep=False).shown == "B1, T2"
+    assert bring_back(changed.store, "trays", ["B1", "T1"], "x", keep=False).shown == "B1, T1"
+    assert change_count(changed.store) == before
+    assert history(changed.store).total == 4
+    assert find_rows(changed.store, "trays").rows[("B1", "T1")]
 
 
 def test_the_parts_of_a_found_row_name_it(kept) -> None:  # type: ignore[no-untyped-def]

@@ -11,7 +11,15 @@ from hypothesis import strategies as st
 
 from analytics.errors import WrongUsage
 from analytics.sheets.contract import BY_NAME, SHEETS, Kind
-from analytics.sheets.keys import key_sql, label_sql, normal_label, quoted, row_key, short_times_sql
+from analytics.sheets.keys import (
+    key_sql,
+    label_sql,
+    normal_label,
+    quoted,
+    row_key,
+    short_times,
+    short_times_sql,
+)
 
 LABELS = st.text(st.characters(exclude_categories=("Cs", "Cn"), exclude_characters="\x00"), max_size=8)
 
@@ -109,3 +117,6 @@ def test_times_are_shown_without_midnight_and_whole_minutes_without_seconds() ->
     text = "set 2026-03-01 00:00:00, out 2026-03-19 18:30:00, seen 2026-03-19 18:30:07, B1 00:00:00"
     shown = duckdb.execute(f"SELECT {short_times_sql('?')}", [text]).fetchall()
     assert shown == [("set 2026-03-01, out 2026-03-19 18:30, seen 2026-03-19 18:30:07, B1 00:00:00",)]
+    assert short_times(text.replace(" 18", "T18").replace(" 00", "T00")) == shown[0][0].replace(
+        "B1 00", "B1T00"
+    )
