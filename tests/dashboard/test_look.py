@@ -85,6 +85,30 @@ def test_pens_are_told_apart_by_every_eye(look: Look, eye: str) -> None:
     assert nearest >= 20
 
 
+@LOOKS
+@pytest.mark.parametrize("way", ["fewer", "more"])
+def test_stronger_marks_stand_out_more_from_the_paper(look: Look, way: str) -> None:
+    slight, clear, strong = (_contrast(colour, look.paper) for colour in getattr(look, way))
+    assert slight < clear < strong
+    assert clear >= 3.0  # the line about a slight mark has the clear colour
+
+
+@LOOKS
+def test_grey_keeps_the_strength_and_leaves_the_direction_to_the_shape(look: Look) -> None:
+    for fewer, more in zip(look.fewer, look.more, strict=True):
+        assert _contrast(fewer, more) < 1.15
+
+
+@LOOKS
+@pytest.mark.parametrize("eye", sorted(SEEN_AS))
+def test_fewer_and_more_are_told_apart_by_every_eye(look: Look, eye: str) -> None:
+    apart = [
+        math.dist(_lab(fewer, eye), _lab(more, eye))
+        for fewer, more in zip(look.fewer, look.more, strict=True)
+    ]
+    assert min(apart) >= 20
+
+
 def test_thirty_pens_have_thirty_marks() -> None:
     marks = {(pen_colour(DAY, place), pen_symbol(place)) for place in range(len(DAY.pens) * len(SYMBOLS))}
     assert len(marks) == 30
