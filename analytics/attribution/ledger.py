@@ -355,8 +355,13 @@ def summary(
     )
 
 
+def _ends(values: Floats) -> Floats:
+    """Ends between which 95 of 100 further draws fall: of n the 0.025 (n + 1)th from below and above."""
+    return np.asarray(np.quantile(values, [TAIL, 1 - TAIL], axis=0, method="weibull"))
+
+
 def _line(group: str, values: Floats) -> LedgerLine:
-    low, high = np.quantile(values, [TAIL, 1 - TAIL])
+    low, high = _ends(values)
     return LedgerLine(group, float(values.mean()), float(low), float(high), float((values > 0).mean()))
 
 
@@ -375,7 +380,7 @@ def _items(found: Account) -> list[ItemLine]:
         whole = np.sum(list(by_step.values()), axis=0)
         slopes = found.slopes.get((group, factor), ((), {}))[1]
         for step, values in (*by_step.items(), (ALL_STEPS, whole)):
-            low, high = np.quantile(values, [TAIL, 1 - TAIL], axis=0)
+            low, high = _ends(values)
             # what loses chicks both ways from the typical value is no proof of a slope: its own draws are
             judged = slopes.get(step, values)
             rows = np.column_stack((values.mean(axis=0), low, high, p_values(judged))).tolist()

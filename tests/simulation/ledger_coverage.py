@@ -37,7 +37,7 @@ from analytics.attribution.terms import Trays, terms_of
 
 TABLE = Path(__file__).with_suffix(".csv")
 SEED = 20260419
-SIZE = 600
+SIZE = 400
 BAND = 3.29
 BIAS = "0.10"
 LINES = (*CAUSES, "baseline")

@@ -8,7 +8,10 @@ import sys
 from pathlib import Path
 from types import ModuleType
 
+import numpy as np
 import pytest
+
+from analytics.attribution.ledger import ledger
 
 SCRIPT = Path(__file__).with_name("ledger_coverage.py")
 LINES = {"flock", "handling", "incubator", "season", "baseline", "causes", "pens"}
@@ -54,6 +57,17 @@ def test_a_figure_misses_only_beyond_chance(coverage: ModuleType) -> None:
     for bias, missed in (("-0.09", False), ("-0.12", False), ("-0.25", True)):
         row = {"coverage": "0.95", "error": "0.005", "bias": bias, "gap": "-20", "gap_error": "3"}
         assert coverage.misses(row, {**limits, "bias_limit": "0.10"}) is missed
+
+
+def test_the_ledgers_of_the_simulation_are_those_of_the_program(coverage: ModuleType) -> None:
+    trays, _ = coverage.make_farm(coverage.PLANS["tiny, prior"], np.random.default_rng(1))
+    assert coverage.share_out(trays, 5)[0] == ledger(trays, coverage.TARGET, size=coverage.SIZE, seed=5)
+
+
+def test_ranks_are_held_against_an_even_distribution(coverage: ModuleType) -> None:
+    # after the second of three ranks 2/3 are there, and .2 would be even
+    assert coverage.unevenness(np.array([0.9, 0.1, 0.2])) == pytest.approx(2 / 3 - 0.2)
+    assert coverage.unevenness(np.array([0.5])) == 0.5
 
 
 @pytest.mark.slow
