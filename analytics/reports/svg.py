@@ -18,7 +18,7 @@ from analytics.values import Rate
 
 WIDTH = 480
 """Width of a picture in its own units; the page scales it."""
-_LEFT, _RIGHT, _TOP = 44, 10, 14
+_LEFT, _RIGHT, _TOP = 50, 10, 14
 _MONTHS_HEIGHT, _MONTHS_FLOOR = 230, 186
 _ROW = 34
 _LEAST_SPAN = 0.4
@@ -90,7 +90,7 @@ def pens_picture(title: str, marks: Sequence[Mark], aim: float | None) -> Markup
         parts.append(_line("aim", x(aim), _TOP - 6, x(aim), floor))
     for i, mark in enumerate(marks):
         y = _TOP + _ROW * (i + 0.5)
-        parts.append(_text(_PEN_LABEL - 12, y, _shortened(mark.label), "pen"))
+        parts.append(_text(_PEN_LABEL - 12, y - 1, _shortened(mark.label), "pen"))
         parts.append(_text(_PEN_LABEL - 12, y + 13, mark.below, "small pen"))
         parts += _lying(mark, y, x)
     return _picture(title, marks, floor + 26, parts)

@@ -207,3 +207,18 @@ def test_an_empty_month_is_a_page_too() -> None:
 
 def test_names_of_columns_are_set_as_code() -> None:
     assert code_words("Write `hatched` & <b>") == "Write <code>hatched</code> &amp; &lt;b&gt;"
+
+
+def test_it_says_only_what_the_reader_can_use(page: Page) -> None:
+    assert "This version" not in page.said()
+    assert "does not judge" not in page.said()
+
+
+def test_on_paper_tables_go_on_over_the_page_and_pictures_can_be_read() -> None:
+    """On A4 (text 180 mm wide) a picture of 480 units is 86 mm wide: 14 units are 2.5 mm, or 7 points."""
+    text = review_page(_review())
+    paper = text[text.index("@media print") :]
+    assert not re.search(r"table \{[^}]*break-inside: avoid", paper)
+    sizes = [float(size) for size in re.findall(r"\.picture [^{]*\{ font-size: ([\d.]+)px", paper)]
+    assert len(sizes) >= 3
+    assert min(sizes) / 480 * 86 / 25.4 * 72 >= 6.8
