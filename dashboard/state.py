@@ -33,6 +33,8 @@ ALONG: tuple[Along, ...] = ("month", "storage", "hen_age", "males_per_female")
 """What a rate can go with, in the order in which it is offered."""
 STRIPES = ("all", "fertile", "early", "mid", "late", "shell", "hatch")
 """What the stripes of the losses can be of: the whole way or one step; "hatch" where no others are known."""
+LEAST_WANTED, MOST_WANTED = 1.0, 100.0
+"""Chicks that may be wanted of 100 eggs."""
 MOST = 60
 """Values read of one field; a link may hold any number."""
 _LONGEST = 60
@@ -285,7 +287,7 @@ def _target(given: Sequence[str], said: list[str]) -> float | None:
         wanted = round(float(given[0]), 1)
     except ValueError:
         wanted = math.nan
-    if 0 < wanted <= 100:
+    if LEAST_WANTED <= wanted <= MOST_WANTED:
         return wanted
     said.append(words.bad_target_in_link(shortened(given[0])))
     return None

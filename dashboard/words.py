@@ -445,9 +445,7 @@ def backwards_in_link(start: str, end: str) -> str:
 
 def bad_target_in_link(given: str) -> str:
     """The link names a number of chicks that cannot be wanted of 100 eggs."""
-    return (
-        f"The link asks for “{given}” chicks of 100 eggs. It was left out: give more than 0 and at most 100."
-    )
+    return f"The link asks for “{given}” chicks of 100 eggs. It was left out: give 1 to 100."
 
 
 def twice_in_link(label: str) -> str:

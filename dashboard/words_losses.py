@@ -135,8 +135,6 @@ LEFT_OUT_HEADING = "What has no part"
 TRAYS_LEDE = "Each row is a row of the sheet `trays`: look it up there by batch and tray."
 TRAYS_NONE = "No tray of these is in the records that are shown."
 TRAYS_OF_STEP = "See the trays that lost most:"
-TRAYS_OF_GROUP = "See what is behind a part:"
-TRAYS_CHOOSE = "Or choose here"
 TRAYS_SHOW = "See these trays"
 ANY = "any"
 
@@ -343,11 +341,6 @@ def bird_heading(species: str) -> str:
     """The species as a choice."""
     name = species_words(species)
     return name[:1].upper() + name[1:]
-
-
-def group_choice(group: str, findings: int) -> str:
-    """Flock: 3 findings."""
-    return f"{GROUPS[group]} ({findings})"
 
 
 def finding_title(finding: CauseFinding) -> str:

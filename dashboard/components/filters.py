@@ -77,8 +77,8 @@ def choose_losses(known: Known) -> Filters:
         _period(known)
         st.number_input(
             words_losses.FILTER_TARGET,
-            min_value=0.1,
-            max_value=100.0,
+            min_value=state.LEAST_WANTED,
+            max_value=state.MOST_WANTED,
             step=1.0,
             format="%.4g",
             key="target",

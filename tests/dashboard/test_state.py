@@ -47,7 +47,7 @@ def _filters(draw: st.DrawFn) -> Filters:
         two[1],
         draw(st.sampled_from(state.ALONG)),
         draw(st.sampled_from(["", *KNOWN.species])),
-        draw(st.sampled_from([None, 0.1, 62.5, 75.0, 100.0])),
+        draw(st.sampled_from([None, 1.0, 62.5, 75.0, 100.0])),
         draw(st.sampled_from(state.STRIPES)),
     )
 
@@ -174,7 +174,7 @@ def test_the_selection_carries_the_filters() -> None:
     assert (chosen.species, chosen.pens, chosen.incubators) == (("chicken",), ("Barn 2",), ("South",))
 
 
-@pytest.mark.parametrize("given", ["0", "-5", "100.1", "many", "nan", "inf"])
+@pytest.mark.parametrize("given", ["0", "0.9", "-5", "100.1", "many", "nan", "inf"])
 def test_chicks_that_cannot_be_wanted_are_left_out_and_said(given: str) -> None:
     found, said = state.read({"target": [given]}, KNOWN)
     assert found.target is None
