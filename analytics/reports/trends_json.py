@@ -12,7 +12,7 @@ SCHEMA = "penwise.trends/1"
 
 
 def trends_values(answer: TrendAnswer) -> dict[str, Any]:
-    """Everything in the record, unrounded, rates in 0..1, slopes in shares per unit of x."""
+    """Everything in the record, unrounded, rates in 0..1, slopes in shares and odds ratios per unit of x."""
     period, tests = answer.selection.period, answer.tests
     return {
         "measure": answer.measure,
@@ -59,5 +59,8 @@ def slope_values(slope: Slope) -> dict[str, Any]:
         "high": slope.high,
         "dof": slope.dof,
         "p_value": slope.p_value,
+        "odds_ratio": slope.odds.ratio if slope.odds else None,
+        "odds_low": slope.odds.low if slope.odds else None,
+        "odds_high": slope.odds.high if slope.odds else None,
         "why": slope.why,
     }

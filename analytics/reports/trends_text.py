@@ -6,6 +6,7 @@ from analytics.comparisons.slope_records import Slope
 from analytics.reports.month_text import paragraph, table
 from analytics.studies.pen_words import p_words
 from analytics.studies.trend_records import Along, TrendAnswer, TrendPoint
+from analytics.studies.trend_words import odds_per_step, step_of
 from analytics.studies.wording import percent, percent_range
 from analytics.values import Interval
 
@@ -16,7 +17,6 @@ UNITS = {
     "males_per_female": "0.1 males per female",
 }
 """What a slope is told per."""
-_STEP = {"males_per_female": 0.1}
 
 
 def trends_text(answer: TrendAnswer) -> str:
@@ -47,8 +47,11 @@ def _slopes(answer: TrendAnswer) -> str:
         ("within pen and batch", slopes.same_batch),
         ("from pen to pen", slopes.between_pens),
     ]
-    heading = (f"points per {UNITS[answer.by]}", "slope", "95 % range", "p")
-    return table(heading, [(name, *slope_cells(slope, answer.by)) for name, slope in rows])
+    heading = (f"points per {UNITS[answer.by]}", "slope", "95 % range", "p", "odds ×")
+    cells = [
+        (*slope_cells(slope, answer.by), odds_per_step(slope.odds, answer.by) or "-") for _, slope in rows
+    ]
+    return table(heading, [(name, *row) for (name, _), row in zip(rows, cells, strict=True)])
 
 
 def slope_cells(slope: Slope, by: Along) -> tuple[str, str, str]:
@@ -56,7 +59,7 @@ def slope_cells(slope: Slope, by: Along) -> tuple[str, str, str]:
     if slope.estimate is None:
         return "-", "-", "-"
     low, middle, high, p_value = slope.known()
-    size = 100 * _STEP.get(by, 1.0)
+    size = 100 * step_of(by)
     return (
         f"{middle * size:+.2f}",
         f"{low * size:+.2f} to {high * size:+.2f}",

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from analytics.comparisons.slope_records import Slope
+from analytics.comparisons.slope_records import OddsRatio, Slope
 from analytics.studies.pen_words import measure_words, p_words, points
 from analytics.studies.trend_records import Along, TrendSlopes, TrendTests, TrendWords
-from analytics.studies.wording import counted
+from analytics.studies.wording import counted, percent
 from analytics.values import Base, Used
 
 BASES: dict[str, Base] = {
@@ -39,6 +39,8 @@ _NAMES: dict[Along, str] = {
 _ALPHA = 0.05
 _LITTLE = 0.3
 """Points under which two decimals are told."""
+_NARROW, _SMALL, _LARGE = 1.1, 0.1, 1000.0
+"""High over low, and size, under which an odds ratio has a third decimal; the largest that is told."""
 OF_TIME = 0.95
 """Share of x that goes with the month from which the two are not told apart."""
 
@@ -57,6 +59,7 @@ class Facts:
         clear: clear eggs that matter.
         months: whether there is more than one month of hatch.
         of_time: share of x that goes with the month of hatch, 0..1.
+        mean: rate of all trays with x recorded, 0..1; the middle of what clear eggs leave open.
     """
 
     measure: str
@@ -68,6 +71,7 @@ class Facts:
     clear: float
     months: bool
     of_time: float
+    mean: float
 
     @property
     def rate(self) -> str:
@@ -89,9 +93,8 @@ def trend_words(facts: Facts, tests: TrendTests, slopes: TrendSlopes) -> TrendWo
 
 def _sentence(facts: Facts, tests: TrendTests) -> str:
     if _p(tests.clustered) < _ALPHA:
-        return (
-            f"Each {_STEPS[facts.by][0]} goes with {_change(facts, tests.clustered)}, {_where(facts, tests)}."
-        )
+        said = f"Each {_STEPS[facts.by][0]} goes with {_change(facts, tests.clustered)}"
+        return f"{said}, {_where(facts, tests)}. {_odds(facts, tests.clustered)}".strip()
     called = [_p(end) < _ALPHA for end in tests.ends]
     return _left_open(facts, tests) if any(called) else _none_found(facts, tests)
 
@@ -120,6 +123,48 @@ def _change(facts: Facts, slope: Slope) -> str:
     return f"{_points(middle)} {more} {facts.rate} ({low_words} to {high_words})"
 
 
+def _odds(facts: Facts, slope: Slope) -> str:
+    """`As odds: × 0.91 (0.86 to 0.96) for each day of storage, about 1.3 points at 80 %.`"""
+    if slope.odds is None:
+        return ""
+    name, size = _STEPS[facts.by]
+    step = slope.odds.per(size)
+    odds = facts.mean / max(1 - facts.mean, 1e-9) * step.ratio
+    moved = _points(odds / (1 + odds) - facts.mean)
+    return f"As odds: × {odds_words(step)} for each {name}, about {moved} at {percent(facts.mean)} %."
+
+
+def odds_per_step(odds: OddsRatio | None, by: Along) -> str:
+    """`0.91 (0.86 to 0.96)` for the step that slopes are told for; "" where there is none."""
+    return odds_words(odds.per(_STEPS[by][1])) if odds else ""
+
+
+def odds_words(odds: OddsRatio) -> str:
+    """`0.91 (0.86 to 0.96)`; a third decimal where the interval is narrow."""
+    close = odds.high < odds.low * _NARROW
+    ratio, low, high = (_factor(value, close=close) for value in (odds.ratio, odds.low, odds.high))
+    return f"{ratio} ({low} to {high})"
+
+
+def _factor(value: float, *, close: bool) -> str:
+    if value > _LARGE:
+        return f"over {_LARGE:,.0f}"
+    if value < 1 / _LARGE:
+        return f"under {1 / _LARGE:g}"
+    return (
+        f"{value:.3f}"
+        if close or value < _SMALL
+        else f"{value:.0f}"
+        if value >= 1 / _SMALL
+        else f"{value:.2f}"
+    )
+
+
+def step_of(by: Along) -> float:
+    """How much of x a slope is told for."""
+    return _STEPS[by][1]
+
+
 def _left_open(facts: Facts, tests: TrendTests) -> str:
     """One end of what clear eggs leave open calls a trend, the other does not."""
     infertile, dead = (_change(facts, end) for end in tests.ends)
@@ -133,11 +178,13 @@ def _left_open(facts: Facts, tests: TrendTests) -> str:
 def _none_found(facts: Facts, tests: TrendTests) -> str:
     low, _, high, p_value = _per_step(facts, tests.clustered)
     low_words, high_words = (f"{_points(end)} {'less' if end < 0 else 'more'}" for end in (low, high))
-    return (
+    said = (
         f"No clear trend of {facts.rate} with {_NAMES[facts.by]} ({p_words(p_value)}), "
         f"{_where(facts, tests)}: each {_STEPS[facts.by][0]} may go with anything from {low_words} "
         f"to {high_words}."
     )
+    odds = odds_per_step(tests.clustered.odds, facts.by)
+    return f"{said} As odds: × {odds} for each {_STEPS[facts.by][0]}." if odds else said
 
 
 def _where(facts: Facts, tests: TrendTests) -> str:

@@ -12,7 +12,7 @@ import numpy as np
 
 from analytics.comparisons.hypothesis import HypothesisTest
 from analytics.comparisons.slope import clustered_slope
-from analytics.comparisons.slope_records import ClusteredSlope, CurvePoint, Slope
+from analytics.comparisons.slope_records import ClusteredSlope, CurvePoint, OddsRatio, Slope
 from analytics.comparisons.trend import trend as independent_trend
 from analytics.errors import DataTooThin, WrongUsage
 from analytics.measures.clustering import degrees_of_freedom, design_effect, estimate_clustering
@@ -125,6 +125,7 @@ def _answer(
         clear=float(trays.clear.sum()),
         months=len(np.unique(trays.month)) > 1,
         of_time=of_time,
+        mean=float(np.mean([passed[told].sum() / max(eggs[told].sum(), 1e-9) for passed, eggs in ends])),
     )
     return TrendAnswer(
         measure=measure,
@@ -187,6 +188,15 @@ def _joined(ends: Sequence[Slope]) -> Slope:
         dof=weaker.dof,
         p_value=max(p_value, other_p) if middle * other_middle > 0 else 1.0,
         why="",
+        odds=_joined_odds(one.odds, other.odds),
+    )
+
+
+def _joined_odds(one: OddsRatio | None, other: OddsRatio | None) -> OddsRatio | None:
+    if one is None or other is None:
+        return None
+    return OddsRatio(
+        float(np.sqrt(one.ratio * other.ratio)), min(one.low, other.low), max(one.high, other.high)
     )
 
 

@@ -10,6 +10,7 @@ from analytics.comparisons.hypothesis import HypothesisTest
 from analytics.comparisons.slope_records import Slope
 from analytics.reports.trends_text import slope_cells
 from analytics.studies.trend_records import TrendAnswer
+from analytics.studies.trend_words import odds_per_step
 from dashboard import charts_trends, words, words_trends
 from dashboard.components import marks
 from dashboard.components.rates import picture, take
@@ -109,6 +110,7 @@ def tested(answer: TrendAnswer) -> None:
             words_trends.slope_column(answer.by),
             words_trends.COL_RANGE,
             words_trends.COL_P,
+            words_trends.COL_ODDS,
             words_trends.COL_WEIGHT,
             words_trends.COL_TAKES,
         ),
@@ -119,7 +121,12 @@ def tested(answer: TrendAnswer) -> None:
             _test_row(words_trends.INDEPENDENT, tests.independent),
             _test_row(words_trends.BEND, tests.bend),
         ],
-        (words_trends.slope_column(answer.by), words_trends.COL_RANGE, words_trends.COL_P),
+        (
+            words_trends.slope_column(answer.by),
+            words_trends.COL_RANGE,
+            words_trends.COL_P,
+            words_trends.COL_ODDS,
+        ),
         wide=(words_trends.COL_TAKES,),
     )
     marks.note(words_trends.methods(answer))
@@ -130,6 +137,7 @@ def _slope_row(answer: TrendAnswer, name: str, slope: Slope, *, decides: bool) -
     return (
         name,
         *cells,
+        words_trends.unknown(odds_per_step(slope.odds, answer.by)),
         words_trends.weight(slope.p_value, decides=decides),
         slope.why or words_trends.TELLS[name],
     )
@@ -141,6 +149,7 @@ def _test_row(name: str, test: HypothesisTest) -> tuple[str, ...]:
         words.NOT_KNOWN,
         words.NOT_KNOWN,
         words.chance(test.p_value),
+        words.NOT_KNOWN,
         words_trends.weight(test.p_value, decides=False),
         words_trends.why_not(test, words_trends.TELLS[name]),
     )

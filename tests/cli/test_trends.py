@@ -14,7 +14,7 @@ from analytics.cli.main import run
 
 Capture = pytest.CaptureFixture[str]
 FIRST = datetime.fromisoformat("2026-01-05")
-SLOPE_KEYS = {"slope", "low", "high", "dof", "p_value", "why"}
+SLOPE_KEYS = {"slope", "low", "high", "dof", "p_value", "odds_ratio", "odds_low", "odds_high", "why"}
 
 
 @pytest.fixture
@@ -66,6 +66,7 @@ def test_json_has_its_keys(store: Path, capsys: Capture) -> None:
     clustered = found["tests"]["clustered"]
     assert {"method", "decides", "ends"} | SLOPE_KEYS == set(clustered)
     assert clustered["low"] < clustered["slope"] < clustered["high"] < 0
+    assert clustered["odds_low"] < clustered["odds_ratio"] < clustered["odds_high"] < 1
     for part in ("within_pens", "same_batch", "between_pens"):
         assert set(found[part]) == SLOPE_KEYS
     assert found["within_pens"]["slope"] == clustered["slope"]
@@ -85,6 +86,9 @@ def test_text_begins_with_the_answer(store: Path, capsys: Capture) -> None:
         "3–5 days",
         "HOW THIS WAS TESTED",
         "as if every egg were",
+        "As odds: × 0.",
+        " for each day of storage, about ",
+        "odds ×",
         "lamps on",
     ):
         assert part in said

@@ -1,4 +1,4 @@
-"""The mixed model of trays' rates: a variance of batches below zero is where the dense likelihood is highest."""
+"""The mixed model of trays' rates, a variance of batches below zero: dense likelihood, dense errors."""
 
 from __future__ import annotations
 
