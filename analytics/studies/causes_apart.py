@@ -69,7 +69,9 @@ def not_apart(
         found: the ledger draw by draw.
     """
     made = [*_islands(ladder, book, found), *_beside(terms, found)]
-    return tuple(sorted(made, key=lambda one: -abs(one.eggs or 0.0)))
+    # what no counted tray belongs to lost nothing here, and is not asked about
+    asked = [one for one in made if one.eggs is None or (one.low, one.high) != (0, 0)]
+    return tuple(sorted(asked, key=lambda one: -abs(one.eggs or 0.0)))
 
 
 def _islands(ladder: LadderTrays, book: LossLedger, found: Account) -> list[NotApart]:

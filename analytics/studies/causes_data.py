@@ -35,14 +35,14 @@ class LossData:
         asked: what the selection holds.
         ladder: trays that are learnt from; `wanted` are counted.
         older: trays of earlier months that are not learnt from.
-        older_wanted: those among them that the selection asks for.
+        older_wanted: those among them that the selection asks for, and the eggs set in them.
         mark: what chicks are held against.
     """
 
     asked: Asked
     ladder: LadderTrays
     older: int
-    older_wanted: int
+    older_wanted: tuple[int, int]
     mark: Mark
     parents: Mapping[str, Labels] = field(default_factory=dict)
     parents_left: Mapping[str, str] = field(default_factory=dict)
@@ -94,10 +94,11 @@ class LossData:
         )
 
     def counted(self) -> Scope:
-        """The trays whose losses are counted."""
+        """The trays whose losses are counted; those too old to be learnt from are not among the left out."""
         wanted = self.ladder.wanted
         eggs = round(float(self.ladder.numbers["eggs_set"][wanted].sum()))
-        return self.scope(wanted, (self.asked.trays - int(wanted.sum()), self.asked.eggs_set - eggs))
+        trays = self.asked.trays - int(wanted.sum()) - self.older_wanted[0]
+        return self.scope(wanted, (trays, self.asked.eggs_set - eggs - self.older_wanted[1]))
 
 
 def loss_data(store: Path, selection: Selection, target: float | None) -> tuple[LossData, ...]:
@@ -156,7 +157,9 @@ def mark_of(species: str, target: float | None, aims: Mapping[str, float]) -> Ma
 def _of_species(asked: Asked, ladder: LadderTrays, mark: Mark) -> LossData:
     month = ladder.hatch_on.astype("datetime64[M]")
     late = month >= _first_month(month)
-    older, older_wanted = int((~late).sum()), int((~late & ladder.wanted).sum())
+    older = int((~late).sum())
+    lost = ~late & ladder.wanted
+    older_wanted = int(lost.sum()), round(float(ladder.numbers["eggs_set"][lost].sum()))
     kept = ladder.kept(late)
     parents, left = _parents(kept)
     return LossData(asked, kept, older, older_wanted, mark, parents, left)
@@ -193,7 +196,7 @@ def why_no_answer(data: LossData) -> str:
     """Why a species allows no answer, as a sentence; "" where it does."""
     ladder, name = data.ladder, species_words(data.asked.species)
     if not ladder.wanted.any():
-        if data.older_wanted:
+        if data.older_wanted[0]:
             return f"The {name} trays asked for are older than those that can be learnt from."
         trays = counted(data.asked.trays, "tray")
         return f"Of {trays} of {name} none says what became of its eggs: write that into the sheet trays."

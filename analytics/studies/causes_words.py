@@ -95,7 +95,7 @@ def causes_words(
         groups={line.group: _group(line, data.mark) for line in book.lines},
         clears=_clears(data, clears),
         fitted=_fitted(data, counted_scope),
-        left_out=tuple(_left_out(data, book)),
+        left_out=tuple(_left_out(data, counted_scope, book)),
         doubts=tuple(_doubts(data, counted_scope, book)),
         caution=CAUTION if data.ladder.numbers["rotten"][data.ladder.wanted].sum() > 0 else "",
     )
@@ -242,12 +242,12 @@ def _are(number: int) -> str:
     return "is" if number == 1 else "are"
 
 
-def _left_out(data: LossData, book: LossLedger) -> list[str]:
+def _left_out(data: LossData, scope: Scope, book: LossLedger) -> list[str]:
     said = []
-    if data.older_wanted:
-        old = counted(data.older_wanted, "tray")
-        said.append(f"{old} asked for {_are(data.older_wanted)} too old to be learnt from, and not counted.")
-    left = data.asked.trays - int(data.ladder.wanted.sum()) - data.older_wanted
+    older, left = data.older_wanted[0], scope.left_out
+    if older:
+        trays = counted(older, "tray")
+        said.append(f"{trays} asked for {_are(older)} too old to be learnt from, and not counted.")
     if left:
         said.append(f"{counted(left, 'tray')} without the counts that this needs {_are(left)} left out.")
     names = [*book.left_out, *data.parents_left]
@@ -260,9 +260,7 @@ def _doubts(data: LossData, scope: Scope, book: LossLedger) -> list[str]:
     said = [f"The fit of one step did not settle ({doubt}); read it with care." for doubt in book.doubts]
     if scope.batches < FEW_BATCHES:
         batches = counted(scope.batches, "batch", "batches")
-        said.append(
-            f"There is only {batches} here: what is a batch's own and what is chance is hard to tell."
-        )
+        said.append(f"Only {batches} counted: what is a batch's own and what is chance is hard to tell.")
     if data.mark.whose == "rule":
         said.append("The mark is a rule of thumb. It moves the typical level's part only, not the others.")
     if len(data.ladder.steps) == 1:

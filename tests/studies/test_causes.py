@@ -382,6 +382,25 @@ def test_a_species_without_an_answer_does_not_stop_the_other(
     assert "CHUKAR: Only one batch" in causes_text(found)
 
 
+def test_old_trays_are_left_aside_and_said(poor_store: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """8 trays hatch on each of 12 Fridays from 23 January on: 16, then 32, 32 and 16 in a month."""
+    monkeypatch.setattr("analytics.studies.causes_data.MOST_TRAYS", 50)
+    answer = ask(poor_store)
+    assert (answer.fitted.trays, answer.fitted.first_day) == (48, date(2026, 3, 6))
+    assert answer.counted == answer.fitted
+    assert "48 older trays are left aside" in answer.words.fitted
+    assert "48 trays asked for are too old to be learnt from, and not counted." in answer.words.left_out
+    with pytest.raises(DataTooThin, match="No closed batch"):
+        ask(poor_store, period=Period(None, date(2026, 1, 1)))
+
+
+def test_a_mark_that_was_reached_is_said(poor_store: Path) -> None:
+    answer = ask(poor_store, 0.3, pens=("Rowan",))
+    assert answer.shortfall < 0
+    assert answer.words.sentence.startswith("These eggs reached the mark of 30 % of set, with ")
+    assert "Still, of chicks that typical eggs would have given, about" in answer.words.sentence
+
+
 def test_trays_behind_a_number(store_of: Make, poor_pen: dict[str, list[Row]]) -> None:
     sheets = {**poor_pen, "trays": [*poor_pen["trays"][:-1], {**poor_pen["trays"][-1], "hatched": None}]}
     store = store_of(**sheets)
