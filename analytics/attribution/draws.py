@@ -23,7 +23,7 @@ NEAREST = 1e-6
 KEPT_CELLS = 20_000_000
 POINTS = 32
 ANCHORS = 6
-SWEEPS, MOST_TRAYS = 5, 2500
+SWEEPS, MOST_TRAYS = 5, 10_000
 CHAIN_CELLS, FEWEST_CHAINS = 120_000, 64
 
 
@@ -70,8 +70,9 @@ def draws(
         size: number of draws.
         points: number of points, best a power of two.
         seed: of the random numbers; the same seed gives the same draws.
-        sweeps: how often a draw is moved before it is first taken; None = 5, and 0 above 2,500 trays, where
-            it would take minutes. The sds move only where they have a prior.
+        sweeps: how often a draw is moved before it is first taken; None = 5, and 0 above 10,000 trays, where
+            it would take minutes; there the approximation can be off by more than the draws' own sd where
+            sds are near 1, and hardly at all where they are near 0.3. Sds move only if they have a prior.
 
     Raises:
         WrongUsage: the fit was made by "ml", or nothing is to be drawn.

@@ -83,6 +83,14 @@ def test_few_draws_taken_often_have_them_too(monkeypatch: pytest.MonkeyPatch) ->
     assert_allclose(seen.sd, grid.sd, rtol=0.12)
 
 
+def test_draws_of_too_many_trays_stay_where_they_start(monkeypatch: pytest.MonkeyPatch) -> None:
+    found = fit(PASSED, EGGS, np.ones((6, 1)), [Factor("pen", PENS, tuple("abcdef"))], tray_noise=False)
+    moved, start = draws(found, 50, 32, seed=4), draws(found, 50, 32, seed=4, sweeps=0)
+    monkeypatch.setattr(draws_module, "MOST_TRAYS", 5)
+    assert (draws(found, 50, 32, seed=4).b == start.b).all()
+    assert (moved.b != start.b).all()
+
+
 def test_orobanche_plates_have_the_posterior_that_is_printed(plates: Any) -> None:
     found = fit(*plates, slope_prior=None, tray_noise=False)
     drawn = draws(found, 12000, 128, seed=3)
