@@ -417,7 +417,7 @@ def _months_counted(found: Account) -> list[ItemLine]:
     lines = []
     for key, (cells, by_step) in found.months[1].items():
         for step, whole in by_step.items():
-            with_eggs = whole.any(axis=0)
+            with_eggs = np.asarray(whole.any(axis=0))
             for level, columns in cells_by_level(cells).items():
                 kept = [at for at in columns if with_eggs[at]]
                 if kept:
