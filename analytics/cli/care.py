@@ -52,7 +52,7 @@ def export(folder: Path, store: Path) -> None:
     rows = write_sheets(store, folder)
     total = f"{sum(rows.values())} row{'' if sum(rows.values()) == 1 else 's'}"
     click.echo(f"{folder}: {total} in {len(rows)} sheets, and the whole record beside them.")
-    click.echo("To bring everything back: penwise load, with an empty store.")
+    click.echo(f"To bring everything back into a new store: penwise load {folder} --store NEW")
 
 
 @click.command()

@@ -34,6 +34,11 @@ class Staged:
     given: frozenset[str]
     rows: int
 
+    def names(self) -> list[str]:
+        """The files that have a row, blank or not, as the user knows them."""
+        ends = [*(start for _, start in self.parts[1:]), self.rows]
+        return [source.name for (source, start), end in zip(self.parts, ends, strict=False) if end > start]
+
     def told(self, column: str) -> bool:
         """Whether the column has one value that was told for the load and stands in no file."""
         constants = [{name.name for name, _ in source.headings.constants} for source, _ in self.parts]

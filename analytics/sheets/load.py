@@ -257,7 +257,8 @@ def _sum(counts: Mapping[str, int], wanted: Iterable[str]) -> int:
 def _refuse(task: _Task, staged: Mapping[str, Staged], judgement: Judgement, report: LoadReport) -> None:
     errors: Findings = judgement.errors
     rejected = replace(report, added=0, added_by_sheet={})
-    if errors.total:
+    if errors.total:  # cells that cannot be read look like corrections
+        rejected = replace(rejected, corrected=(), corrected_rows=0, corrected_cells=0)
         raise LoadRejected(errors.placed(staged), errors.total, rejected)
     if report.corrected_cells and not (task.accept_corrections or task.dry_run):
         raise CorrectionsNotAccepted(rejected)
@@ -274,7 +275,7 @@ def _keep(
     new = sum(fates(connection, name).get(NEW, 0) for name in staged)
     if carried and not new and not report.corrected_cells:
         return replace(report, kept=True)
-    source = ", ".join(source.name for source in task.found.sources)
+    source = ", ".join(name for part in staged.values() for name in part.names())
     entry_no = begin_entry(connection, "load", source, task.who)
     keep(connection, staged, entry_no)
     finish_entry(connection, entry_no, new, report.corrected_rows, report.unchanged)

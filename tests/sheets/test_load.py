@@ -141,6 +141,20 @@ def test_a_corrected_batch_that_makes_an_old_tray_impossible_is_refused(farm) ->
     assert "tray T9 of batch B1" in problem.given
 
 
+def test_the_ledger_names_the_files_that_had_rows(farm) -> None:  # type: ignore[no-untyped-def]
+    farm.small(lay=[], shells=[])
+    farm.load()
+    assert farm.ask("SELECT source FROM ledger") == [("pens.csv, incubators.csv, batches.csv, trays.csv",)]
+
+
+def test_a_cell_that_cannot_be_read_is_no_correction(kept) -> None:  # type: ignore[no-untyped-def]
+    row = {"batch": "B1", "tray": "T1", "pen": "Rowan", "eggs_set": "50", "hatched": "3o"}
+    with pytest.raises(LoadRejected) as rejected:
+        kept.load(kept.write("trays", [row]))
+    report = rejected.value.report
+    assert (report.corrected, report.corrected_rows, report.corrected_cells) == ((), 0, 0)
+
+
 def test_a_loop_through_birds_of_the_store_is_refused(kept) -> None:  # type: ignore[no-untyped-def]
     birds = [{"bird": "A", "sex": "m"}, {"bird": "B", "sex": "m", "sire": "A"}]
     kept.load(kept.write("birds", birds))
