@@ -143,7 +143,7 @@ def _told(ladder: LadderTrays, asked: Asked) -> float:
 def mark_of(species: str, target: float | None, aims: Mapping[str, float]) -> Mark:
     """What chicks are held against: what was given, else the breeder's own aim, else the rule of thumb."""
     if target is not None:
-        return Mark(target, "given", "the mark that was given")
+        return Mark(target, "given", "one that you gave")
     if "hatch_of_set" in aims:
         return Mark(aims["hatch_of_set"], "own", "your own aim in the sheet targets")
     usual = usual_mark(species)

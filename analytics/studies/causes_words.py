@@ -9,11 +9,11 @@ from analytics.attribution.ledger import LedgerLine, LossLedger
 from analytics.attribution.shares import JOINED
 from analytics.studies.causes_data import LossData
 from analytics.studies.causes_findings import (
-    STEP_LOST,
     Setting,
     between,
     factor_of,
     level_of,
+    lost_words,
     names_words,
     run_words,
 )
@@ -172,7 +172,7 @@ def _names(findings: Sequence[CauseFinding], setting: Setting) -> str:
 def _name(same: Sequence[CauseFinding], setting: Setting, *, only: bool) -> str:
     """`Rowan, whose eggs were infertile from March 2026 on`, `perhaps days of storage (eggs died early)`."""
     item = same[0].item
-    became = listed([f"{STEP_LOST[one.item.step]}{run_words(one.item, setting)}" for one in same])
+    became = listed([f"{lost_words(one.item.step, setting)}{run_words(one.item, setting)}" for one in same])
     perhaps = "perhaps " if same[0].strength == HINT else ""
     factor, level = factor_of(item), level_of(item)
     if factor == "pen" and only:
