@@ -207,14 +207,13 @@ def _beside(terms: Sequence[Terms], found: Account) -> list[NotApart]:
 def _of_names(factors: tuple[str, ...], names: set[str], found: Account) -> NotApart:
     total = _total(found, names, "")
     what = "diet" if factors[0].startswith("diet ") else factors[0]
-    said = names_words([one.removeprefix("diet ") for one in factors[:1]])
-    others = names_words(list(factors[1:]))
+    said = names_words([one.removeprefix("diet ") for one in factors])
     return NotApart(
         factors=(what, *factors[1:]),
         levels=(factors[0].removeprefix("diet "),) if what == "diet" else (),
         eggs=total.eggs if total else None,
         low=total.low if total else None,
         high=total.high if total else None,
-        why=f"{said[0].upper()}{said[1:]} goes with {others} here: what either costs belongs to both.",
+        why=f"{said[0].upper()}{said[1:]} go together here: what either costs belongs to both.",
         next_step=_NEXT.get((what, factors[1]), _ANY_NEXT),
     )

@@ -211,6 +211,30 @@ def test_a_shared_pen_that_is_gone_is_said(store_of: Make) -> None:
     assert one.next_step == "Cedar had no eggs lately: without new ones this stays open."
 
 
+def test_storage_that_goes_with_the_pen_belongs_to_both(store_of: Make) -> None:
+    sheets = farm()
+    for at, tray in enumerate(sheets["trays"]):
+        tray["storage_days"] = 1 + 2 * PENS.index(tray["pen"]) + 0.01 * (at % 3)
+    answer = ask(store_of(**sheets))
+    (one,) = (one for one in answer.cannot_separate if one.factors[0] == "storage")
+    assert one.factors == ("storage", "pen")
+    assert one.why == "Days of storage and pen go together here: what either costs belongs to both."
+    assert one.next_step.startswith("Of one pen, store half the eggs two days and half a week")
+
+
+def test_batches_of_one_pen_each_belong_to_both(store_of: Make) -> None:
+    sheets = farm()
+    sheets["trays"] = [
+        {**tray, "tray": str(part), "eggs_set": 24}
+        for tray in sheets["trays"]
+        if PENS.index(tray["pen"]) == int(tray["batch"][1:]) // 2 % 4
+        for part in range(2)
+    ]
+    answer = ask(store_of(**sheets))
+    (one,) = (one for one in answer.cannot_separate if one.factors == ("batch", "pen"))
+    assert one.next_step == "Set eggs of two pens or more in the same batch, three times."
+
+
 def test_storage_is_the_handlings(store_of: Make) -> None:
     sheets = farm()
     random = np.random.default_rng(7)
