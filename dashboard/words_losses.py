@@ -132,7 +132,8 @@ MADE = (
 )
 CARE_HEADING = "Read with care"
 LEFT_OUT_HEADING = "What has no part"
-TRAYS_LEDE = "Each row is a row of the sheet `trays`: look it up there by batch and tray."
+RECORD = "The record of one of them"
+RECORD_LEDE = "It is a row of the sheet `trays`. On the page of records it can be set aside, with a reason."
 TRAYS_NONE = "No tray of these is in the records that are shown."
 TRAYS_OF_STEP = "See the trays that lost most:"
 TRAYS_SHOW = "See these trays"

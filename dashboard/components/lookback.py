@@ -52,6 +52,11 @@ def one_row(which: data.Shown) -> None:
     parts = _choose_row(which, sheet) if sheet else None
     if not sheet or parts is None:
         return
+    _wish(which, as_it_is(which, sheet, parts), parts)
+
+
+def as_it_is(which: data.Shown, sheet: str, parts: tuple[str, ...]) -> StoredRow:
+    """One row with its values and what was changed in it."""
     found = data_records.row(which, sheet, parts)
     assert found.row is not None
     marks.aside(words_records.row_state(found.row))
@@ -60,7 +65,7 @@ def one_row(which: data.Shown) -> None:
         _table(words_records.ROW_CHANGES, found.changes, named=False)
     else:
         marks.note(words_records.ROW_UNCHANGED)
-    _wish(which, found.row, parts)
+    return found.row
 
 
 def _choose_row(which: data.Shown, sheet: str) -> tuple[str, ...] | None:

@@ -56,6 +56,8 @@ def steps(answer: CausesAnswer, look: Look) -> None:
     left_out = words_losses.left_out_line(answer.counted)
     if left_out:
         marks.note(left_out)
+    if answer.words.doubts:
+        marks.notice(words_losses.CARE_HEADING, answer.words.doubts)
     st.header(words_losses.STEPS_HEADING, anchor=False)
     alt = words_losses.steps_alt(answer.steps)
     picture(charts_losses.steps_figure(answer.steps, look), alt, "steps")
@@ -259,10 +261,7 @@ def made(answer: CausesAnswer, without: Sequence[NoAnswer]) -> None:
     st.header(words_losses.MADE_HEADING, anchor=False)
     for text in (*words_losses.MADE, answer.words.fitted):
         marks.note(text)
-    for heading, lines in (
-        (words_losses.CARE_HEADING, answer.words.doubts),
-        (words_losses.LEFT_OUT_HEADING, (*answer.words.left_out, *map(words_losses.no_answer, without))),
-    ):
-        if lines:
-            st.subheader(heading, anchor=False)
-            marks.points(lines)
+    left_out = (*answer.words.left_out, *map(words_losses.no_answer, without))
+    if left_out:
+        st.subheader(words_losses.LEFT_OUT_HEADING, anchor=False)
+        marks.points(left_out)

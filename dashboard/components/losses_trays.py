@@ -7,9 +7,10 @@ from dataclasses import asdict, dataclass
 
 import streamlit as st
 
+from analytics.errors import PenwiseError
 from analytics.studies.causes_records import ALL, CauseFinding, CausesAnswer, TrayRow
-from dashboard import data, words_losses
-from dashboard.components import marks
+from dashboard import data, words, words_losses
+from dashboard.components import lookback, marks
 from dashboard.components.rates import take
 from dashboard.state import Filters
 
@@ -113,7 +114,8 @@ def asked(which: data.Shown, chosen: Filters, answer: CausesAnswer) -> None:
     if behind is None:
         return
     found = [row for row in data.trays(which, chosen, answer.species) if behind.has(row)]
-    st.dialog(words_losses.trays_title(behind), width="large")(_listed)(in_order(found, behind.step), behind)
+    window = st.dialog(words_losses.trays_title(behind), width="large")
+    window(listed)(which, in_order(found, behind.step), behind)
 
 
 def in_order(rows: Sequence[TrayRow], step: str) -> list[TrayRow]:
@@ -127,7 +129,8 @@ def _lost(row: TrayRow, step: str) -> int:
     return sum(row.outcomes.get(word, 0) for word in words_losses.OUTCOMES_OF[step])
 
 
-def _listed(rows: Sequence[TrayRow], behind: Behind) -> None:
+def listed(which: data.Shown, rows: Sequence[TrayRow], behind: Behind) -> None:
+    """The table of trays, the same to take away, and the record of one of them."""
     if not rows:
         marks.note(words_losses.TRAYS_NONE)
         return
@@ -148,8 +151,27 @@ def _listed(rows: Sequence[TrayRow], behind: Behind) -> None:
         (words_losses.COL_STORED, words_losses.COL_EGGS, words_losses.COL_CHICK),
         wide=(words_losses.COL_REST,),
     )
-    marks.note(words_losses.TRAYS_LEDE)
     take(words_losses.DOWNLOAD_TRAYS, "penwise-trays.csv", [_flat(row) for row in rows])
+    _record(which, rows, behind)
+
+
+def _record(which: data.Shown, rows: Sequence[TrayRow], behind: Behind) -> None:
+    """What is written down of one of the trays, and what was changed in it."""
+    by_name = {words_losses.tray_key(row): (row.batch, row.tray) for row in rows}
+    chosen = st.selectbox(
+        words_losses.RECORD,
+        list(by_name),
+        index=None,
+        placeholder=words.CHOOSE,
+        key=f"record {behind}",
+    )
+    if not chosen:
+        return
+    try:
+        lookback.as_it_is(which, "trays", by_name[chosen])
+        marks.note(words_losses.RECORD_LEDE)
+    except PenwiseError as error:
+        marks.notice(words.TROUBLE_OTHER, (error.sentence(),), grave=True)
 
 
 def _row(row: TrayRow) -> tuple[str, ...]:

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
-from dashboard import words_losses
+from dashboard import words_losses, words_records
 
 pytestmark = pytest.mark.browser
 WIDTHS_AND_LIGHTS = [(width, light) for width in (1280, 390) for light in ("light", "dark")]
@@ -65,6 +65,10 @@ def test_a_press_on_a_mark_shows_its_trays_and_they_can_be_taken(demo, watch, tm
     told = list(csv.DictReader((tmp_path / "trays.csv").read_text(encoding="utf-8-sig").splitlines()))
     assert len(told) == rows.count() - 1
     assert {(row["pen"], row["batch"]) for row in told} == {("Hazel", batch)}
+    window.get_by_role("combobox", name=words_losses.RECORD).click()
+    page.get_by_role("option").first.click()
+    expect(window.get_by_text(words_records.ROW_UNCHANGED)).to_be_visible()
+    expect(window.get_by_role("row", name=re.compile("^pen Hazel"))).to_be_visible()
     page.keyboard.press("Escape")
     expect(window).to_have_count(0)
     assert watched.complaints == []
@@ -94,8 +98,10 @@ def test_the_keyboard_moves_among_the_marks_and_asks_for_trays(demo, watch) -> N
     expect(page.locator(".pw-map-says")).to_have_text(page.evaluate(FOCUSED))
     page.keyboard.press("Enter")
     expect(page.get_by_role("dialog")).to_be_visible()
+    mark = page.locator(".pw-map-says").inner_text()
     page.keyboard.press("Escape")
     expect(page.get_by_role("dialog")).to_have_count(0)
+    page.wait_for_function(f"label => {FOCUSED} === label", arg=mark)
 
 
 def test_on_a_phone_the_map_scrolls_in_its_frame_and_the_pens_names_stay(demo, watch) -> None:

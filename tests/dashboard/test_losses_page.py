@@ -16,6 +16,7 @@ from analytics.errors import DataTooThin
 from analytics.studies.causes_records import Causes, NoAnswer, TrayRow
 from dashboard import data, words, words_losses
 from dashboard.state import Filters
+from seed_demo.build import build_demo
 
 COUNTED = {"clear": 0, "early_dead": 0, "mid_dead": 0, "internal_pip": 0, "external_pip": 0, "rotten": 0,
            "cracked": 0, "not_opened": 0}  # fmt: skip
@@ -220,6 +221,62 @@ def test_trays_can_be_chosen_from_lists_too(by_hand: list[Filters]) -> None:
     assert not page.exception
     assert "1 tray with 30 eggs set and 26 chicks." in _text(page)
     assert "Q003, tray 1" in _text(page)
+
+
+def _window() -> None:
+    from dashboard import data
+    from dashboard.components import losses_trays
+    from dashboard.state import Filters
+
+    which = data.shown()
+    assert which
+    behind = losses_trays.Behind(pens=("Hazel",), step="fertile")
+    rows = [row for row in data.trays(which, Filters(), "coturnix_quail") if behind.has(row)]
+    losses_trays.listed(which, losses_trays.in_order(rows, behind.step), behind)
+
+
+def _cells(page: AppTest) -> list[list[str]]:
+    rows = re.findall(r"<tr.*?</tr>", " ".join(_bodies(page)))
+    return [re.sub(r"<[^>]+>", " ", row).split() for row in rows]
+
+
+def test_the_record_of_a_tray_is_shown_as_it_was_written_down(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    build_demo(tmp_path / "demo.duckdb")
+    monkeypatch.setenv("PENWISE_STORE", str(tmp_path / "demo.duckdb"))
+    page = AppTest.from_function(_window, default_timeout=60).run()
+    listed = next(row for row in _cells(page) if "Hazel" in row)
+    record = page.selectbox[0]
+    assert record.label == words_losses.RECORD
+    record.select(record.options[0]).run()
+    assert not page.exception
+    # The list comes from the study, the record from the store's history: both tell of the same row.
+    told = {row[0]: row[1] for row in _cells(page) if len(row) == 2}
+    assert (told["batch"], told["pen"]) == (listed[0].rstrip(","), "Hazel")
+    lost = [f"{told[word]} {word}" for word in ("infertile", "clear") if told.get(word, "0") != "0"]
+    assert lost
+    assert all(part in " ".join(listed) for part in lost)
+
+
+def test_a_row_that_is_not_there_is_said_and_breaks_nothing(farm: Path) -> None:
+    page = AppTest.from_function(_lost, default_timeout=60).run()
+    page.selectbox[0].select("b1, tray 99").run()
+    assert not page.exception
+    assert words.TROUBLE_OTHER in _text(page)
+
+
+def _lost() -> None:
+    from dataclasses import replace
+
+    from dashboard import data
+    from dashboard.components import losses_trays
+    from dashboard.state import Filters
+
+    which = data.shown()
+    assert which
+    row = next(row for row in data.trays(which, Filters(), "chicken") if row.batch == "b1")
+    losses_trays.listed(which, [replace(row, tray="99")], losses_trays.Behind())
 
 
 def test_the_trays_are_gone_with_the_next_choice(by_hand: list[Filters]) -> None:
