@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import itertools
 import math
+from string import Template
 
 import pytest
 
+from dashboard.components.frame import FOLDER
 from dashboard.look import DAY, NIGHT, SYMBOLS, Look, look_for, pen_colour, pen_symbol, theme_options
 
 LOOKS = pytest.mark.parametrize("look", [DAY, NIGHT], ids=["day", "night"])
@@ -69,6 +71,14 @@ def test_text_can_be_read(look: Look, ground: str, text: str) -> None:
 @LOOKS
 def test_text_on_the_accent_can_be_read(look: Look) -> None:
     assert _contrast(look.on_accent, look.accent) >= 4.5
+
+
+def test_the_paper_uses_every_colour_of_its_letters() -> None:
+    """A colour of which the contrast is tested above must be the one on the page."""
+    sheet = Template((FOLDER / "paper.css").read_text(encoding="utf-8"))
+    assert {"paper", "card", "ink", "faded", "line", "accent", "on_accent", "warning"} <= set(
+        sheet.get_identifiers()
+    )
 
 
 @LOOKS
