@@ -325,7 +325,9 @@ def batches(number_of: int) -> str:
 
 def mark_line(mark: Mark) -> str:
     """What the chicks are measured against, with its source."""
-    return f"The mark: {percent(mark.rate)} % of eggs set and not cracked; {mark.source.rstrip('.')}."
+    source = mark.source.rstrip(".")
+    share = f"{percent(mark.rate)} %"
+    return f"The mark: {source}." if share in source else f"The mark: {share} of set, {source}."
 
 
 def left_out_line(scope: Scope) -> str:

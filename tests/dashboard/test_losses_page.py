@@ -13,7 +13,7 @@ import streamlit as st
 from streamlit.testing.v1 import AppTest
 
 from analytics.errors import DataTooThin
-from analytics.studies.causes_records import Causes, NoAnswer, TrayRow
+from analytics.studies.causes_records import Causes, Mark, NoAnswer, TrayRow
 from dashboard import data, words, words_losses
 from dashboard.state import Filters
 from seed_demo.build import build_demo
@@ -147,6 +147,13 @@ def test_every_part_of_the_answer_is_on_the_page(by_hand: list[Filters]) -> None
         "Chukar: It has too few eggs.",
     ):
         assert said in text, said
+
+
+def test_the_mark_is_said_once_with_its_source() -> None:
+    own = Mark(0.8, "own", "your own aim in the sheet targets")
+    rule = Mark(0.75, "rule", "a rule of thumb without a source, 75 % of set: no aim is written down")
+    assert words_losses.mark_line(own) == "The mark: 80 % of set, your own aim in the sheet targets."
+    assert words_losses.mark_line(rule).count("75 %") == 1
 
 
 def test_clear_eggs_are_shared_out_pen_by_pen(by_hand: list[Filters]) -> None:

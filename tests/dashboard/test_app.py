@@ -1,0 +1,30 @@
+"""The frame: which pages there are, in which order, and their names in a row for narrow screens."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from dashboard import words, words_losses, words_pens, words_trends
+from dashboard.components import frame
+
+ORDER = [words.PAGE_MONTH, words_pens.PAGE, words_trends.PAGE, words_losses.PAGE, words.PAGE_RECORDS]
+
+
+@pytest.fixture
+def app(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> AppTest:
+    monkeypatch.setenv("PENWISE_STORE", str(tmp_path / "none.duckdb"))
+    monkeypatch.delenv("PENWISE_EXAMPLE", raising=False)
+    return AppTest.from_file(str(frame.FOLDER / "app.py"), default_timeout=60).run()
+
+
+def test_the_pages_stand_in_the_order_of_a_breeders_questions(app: AppTest) -> None:
+    assert not app.exception
+    assert [page.title for page in app.session_state[frame.PAGES].values()] == ORDER
+    assert app.session_state[frame.PAGES]["losses"].url_path == "losses"
+
+
+def test_their_names_are_links_in_the_same_order(app: AppTest) -> None:
+    assert [link.proto.label for link in app.get("page_link")] == ORDER
