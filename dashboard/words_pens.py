@@ -17,11 +17,7 @@ SIDES: dict[By, str] = {"pen": "Pen against pen", "line": "Line against line"}
 ONE: dict[By, str] = {"pen": "Pen", "line": "Line"}
 MANY: dict[By, str] = {"pen": "pens", "line": "lines"}
 
-NO_TEST = "No comparison can be made here"
-NO_TEST_DO = (
-    "A comparison needs two of one species whose eggs lay in the same machine. "
-    "Widen what is shown above, or set some eggs of each side by side in the next batch."
-)
+NO_TEST = "What would allow a comparison"
 TOO_THIN = "That cannot be answered from these records"
 RANKED_KEY = (
     "Filled mark: the rate. Line: its range, allowing for trays and batches that fail together. "
@@ -72,7 +68,6 @@ COL_POINTS = "Difference, points"
 COL_P = "p"
 COL_Q = "q"
 COL_PAIR_WHY = "Not compared because"
-PAIRS_NONE = "There is no pair of one species."
 PAIRS_LEDE = (
     "The first of a pair less the second, with batch, machine and storage held equal, the clearest first. "
     "q allows for the many pairs: of those at least as clear as this one, about that share are false alarms."

@@ -65,7 +65,19 @@ class DealModel:
         rates = [float(self.passed[part].sum() / self.eggs[part].sum()) for part in (own, rest)]
         noise = [_smoothed(self.passed[part].sum(), self.eggs[part].sum()) for part in (own, rest)]
         p_value = 1.0 if test.p_value is None else test.p_value
-        return Contrast(rates[0] - rates[1], float(np.sqrt(sum(noise))), np.inf, p_value)
+        apart = rates[0] - rates[1]
+        return Contrast(apart, max(float(np.sqrt(sum(noise))), _error_of(apart, p_value)), np.inf, p_value)
+
+
+def _error_of(apart: float, p_value: float) -> float:
+    """The standard error at which the difference has this p-value, so that interval and test agree.
+
+    Source: test-based intervals, Miettinen 1976, American Journal of Epidemiology 103:226-235 (from memory).
+    """
+    from scipy.special import ndtri
+
+    quantile = -float(ndtri(max(p_value, 1e-12) / 2))
+    return abs(apart) / quantile if quantile > abs(apart) else abs(apart)
 
 
 def _smoothed(passed: float, eggs: float) -> float:

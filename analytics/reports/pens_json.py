@@ -18,6 +18,7 @@ def pens_values(answer: PensAnswer) -> dict[str, Any]:
         "by": answer.by,
         "sentence": answer.words.sentence,
         "decides": answer.words.decides or None,
+        "remedy": answer.words.remedy,
         "why": answer.words.why,
         "rows": [_row(row) for row in answer.rows],
         "tests": {

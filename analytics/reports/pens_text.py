@@ -17,10 +17,14 @@ PAIRS_SHOWN = 15
 
 def pens_text(answer: PensAnswer) -> str:
     """The whole answer."""
-    parts = [_paragraph(answer.words.sentence), _rates(answer)]
+    parts = [_paragraph(answer.words.sentence)]
+    parts += [_paragraph(answer.words.remedy)] if answer.words.remedy else []
+    parts += [_rates(answer)]
     if not answer.pair:
         parts += _pairs(answer)
-    parts += ["HOW THIS WAS TESTED", _tests(answer), _paragraph(answer.clustering.sentence)]
+    if answer.tests.any_made:
+        parts += ["HOW THIS WAS TESTED", _tests(answer)]
+    parts += [_paragraph(answer.clustering.sentence)]
     parts += [_paragraph(answer.words.why)] if answer.words.why else []
     return "\n\n".join(parts) + "\n"
 
@@ -32,8 +36,10 @@ def _paragraph(text: str) -> str:
 def _rates(answer: PensAnswer) -> str:
     heading = (answer.by, "eggs", "clear", "rate", "range", "drawn in", "range")
     rows = [_row(row) for row in answer.rows]
-    base = answer.rows[0].rate.base if answer.rows else ""
-    told = f"Rates are {base}; `drawn in` is the rate drawn towards what all have in common."
+    told = f"Rates are {answer.rows[0].rate.base if answer.rows else ''}"
+    if all(row.shrunk is None for row in answer.rows):
+        return f"{table(heading[:-2], [row[:-2] for row in rows])}\n  {told}."
+    told = f"{told}; `drawn in` is the rate drawn towards what all have in common."
     return f"{table(heading, rows)}\n  {told}"
 
 

@@ -16,6 +16,7 @@ from analytics.studies import pen_words as words
 from analytics.studies.pen_data import PenData
 from analytics.studies.pen_judging import Judged
 from analytics.studies.pen_records import PairAnswer, PenPair
+from analytics.studies.pen_thin import thin
 
 METHOD = "contrast of two in the mixed model, batches random, Kenward-Roger"
 _TOO_MANY = 100_000
@@ -41,16 +42,18 @@ def pair_answer(
     if first == second:
         raise WrongUsage(f"{first} twice", f"A pair is two {data.by}s", "Give two different ones")
     shared = _shared_batches(data, first, second)
-    turned = _turned(all_pairs, first, second, found.clustered)
+    turned = _turned(all_pairs, first, second, _why_none(data, found, first, second))
     pair = replace(turned, q_value=turned.p_value)
     more = _more_eggs(data, found, pair)
     decided = pair.p_value is not None and pair.p_value < 0.05
+    two = data.only((pair.pen_a, pair.pen_b))
+    said = words.pair_sentence(data, found, pair, shared, more)
     return PairAnswer(
         pair=pair,
         shared_batches=shared,
         more_eggs=0 if decided else more,
         decided=decided,
-        sentence=words.pair_sentence(data, found, pair, shared, more).strip(),
+        sentence=f"{said.strip()} {words.hangs_pair(two, pair_ends(found, pair))}".strip(),
     )
 
 
@@ -71,8 +74,8 @@ def _shared_batches(data: PenData, first: str, second: str) -> tuple[str, ...]:
     return tuple(sorted(batches[0] & batches[1]))
 
 
-def _turned(all_pairs: Sequence[PenPair], first: str, second: str, test: HypothesisTest) -> PenPair:
-    """The pair with `first` first."""
+def _turned(all_pairs: Sequence[PenPair], first: str, second: str, why: str) -> PenPair:
+    """The pair with `first` first; `why` where there is none."""
     for one in all_pairs:
         if (one.pen_a, one.pen_b) == (first, second):
             return one
@@ -85,8 +88,18 @@ def _turned(all_pairs: Sequence[PenPair], first: str, second: str, test: Hypothe
                 low=_minus(one.high),
                 high=_minus(one.low),
             )
-    why = test.why or "They are of different species, or one of them has no egg that came as far as this."
     return PenPair(first, second, None, None, None, None, None, why)
+
+
+def _why_none(data: PenData, found: Judged, first: str, second: str) -> str:
+    """Why two are no pair of the models."""
+    kinds = [{group.species for group in data.groups if group.label == name} for name in (first, second)]
+    if not kinds[0] & kinds[1]:
+        return "They are of different species."
+    without = [name for name in (first, second) if not (data.label == name).any()]
+    if without:
+        return f"{without[0]} has no tray here with the counts that this needs."
+    return thin(data, found).why if found.clustered.p_value is None else ""
 
 
 def _minus(value: float | None) -> float | None:

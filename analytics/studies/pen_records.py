@@ -89,6 +89,12 @@ class PenTests:
     clustered: HypothesisTest
     stratified: HypothesisTest
 
+    @property
+    def any_made(self) -> bool:
+        """Whether one of them has a p-value."""
+        made = (self.independent, self.clustered, self.stratified)
+        return any(test.p_value is not None for test in made)
+
 
 @dataclass(frozen=True, slots=True)
 class EggsWorth:
@@ -162,11 +168,13 @@ class PenWords:
     Attributes:
         sentence: the answer.
         decides: name of the test that decides, "clustered", or "" where none could be made.
+        remedy: what would allow a comparison where there is none; "" otherwise.
         why: what the answer rests on: clear eggs, storage, pens apart.
     """
 
     sentence: str
     decides: str
+    remedy: str
     why: str
 
 

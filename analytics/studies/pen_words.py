@@ -8,6 +8,7 @@ from analytics.comparisons.hypothesis import HypothesisTest
 from analytics.studies.pen_data import PenData
 from analytics.studies.pen_judging import Judged
 from analytics.studies.pen_records import Finding, PenPair
+from analytics.studies.pen_thin import Thin
 from analytics.studies.wording import (
     CLUSTERING_ASSUMED,
     MEASURE_NAMES,
@@ -19,7 +20,6 @@ from analytics.studies.wording import (
 from analytics.values import Base, Interval
 
 _BATCHES_NAMED = 6
-_ALIKE = ("same outcome", "same rate")
 _WITHIN_A_SENTENCE = {
     "saleable_of_set": "share of kept chicks",
     "cull_rate": "share of chicks not kept",
@@ -100,17 +100,19 @@ def not_explained(judged: Judged) -> str:
     return f"not explained by {' or '.join(_held(judged) or ['the batches they were in'])}"
 
 
-def no_finding(data: PenData, judged: Judged, pairs: Sequence[PenPair], smallest: float | None) -> str:
-    """What is said when no pen stands out."""
+def no_test(data: PenData, reason: Thin) -> str:
+    """What is said when there is no test."""
     things = "pens" if data.by == "pen" else "lines"
-    p_value = judged.clustered.p_value
-    if p_value is None and any(alike in judged.clustered.why for alike in _ALIKE):
-        why = judged.clustered.why
-        return f"No difference between the {things} in {measure_words(data.measure)}. {why}"
-    if p_value is None:
-        return (
-            f"The {things} cannot be compared in {measure_words(data.measure)} here. {judged.clustered.why}"
-        )
+    if reason.alike:
+        return f"No difference between the {things} in {measure_words(data.measure)}. {reason.why}"
+    return f"The {things} cannot be compared in {measure_words(data.measure)} here. {reason.why}"
+
+
+def no_finding(
+    data: PenData, judged: Judged, p_value: float, pairs: Sequence[PenPair], smallest: float | None
+) -> str:
+    """What is said when no pen stands out, by the p-value of the test that decides."""
+    things = "pens" if data.by == "pen" else "lines"
     if p_value < 0.05:
         close = next((one for one in sorted(pairs, key=_q) if _q(one) < 0.05), None)
         pair = f" Of the pairs, {close.pen_a} and {close.pen_b} differ most clearly." if close else ""
@@ -164,6 +166,8 @@ def pooled_words(
         explain = "explains it: without it" if len(_held(judged)) == 1 else "explain it: without them"
         now = p_words(1.0 if judged.clustered.p_value is None else judged.clustered.p_value)
         return f"{first}; {held} {explain} {p_words(plain.p_value)}, held equal {now}."
+    if not judged.models[0].stands:
+        return f"{first}; but there are too few ways to deal these trays out to the {data.by}s anew to tell."
     if data.by == "line":
         return f"{first}; but pens of one line differ about as much as the lines do."
     return f"{first}; but trays and batches of one pen differ about as much as the pens do."
@@ -269,7 +273,7 @@ def pair_sentence(
         f"{_upper(first)} {measure_words(data.measure)} is {apart} {second} "
         f"({signed(pair.low)} to {signed(pair.high)}, {p_words(pair.p_value)}); {held_words(judged)}."
     )
-    return f"{said} {shared_words(shared)} {more_words(pair, more)}"
+    return f"{said} {shared_words(shared)} {more_words(data, judged, pair, more)}"
 
 
 def signed(share: float) -> str:
@@ -293,16 +297,45 @@ def shared_words(shared: Sequence[str]) -> str:
     return f"They shared {counted(len(shared), 'batch', 'batches')} ({named}{more})."
 
 
-def more_words(pair: PenPair, more: int | None) -> str:
+def more_words(data: PenData, judged: Judged, pair: PenPair, more: int | None) -> str:
     """How many more eggs would decide."""
     if pair.p_value is not None and pair.p_value < 0.05:
         return "That is decided already."
+    if data.by == "line":
+        return "More pens of each line would decide, not more eggs of these."
+    if not all(model.stands for model in judged.models):
+        return "How many more eggs would decide cannot be worked out: trays of one pen do not differ here."
     if more is None:
         return "They are as good as alike here; no number of eggs would show a difference."
     if more == 0:
         return "A few more eggs would decide if the difference stays as it is."
-    eggs = counted(more, "more egg")
-    return f"If the difference stays as it is, some {eggs} of each would decide (80 % power)."
+    have = min(group.rate.eggs_set for group in data.groups if group.label in (pair.pen_a, pair.pen_b))
+    times = f", {more / have:.0f} times what they have here" if more >= 2 * have > 0 else ""
+    eggs = counted(about(more), "more egg")
+    return f"If the difference stays as it is, some {eggs} of each would decide (80 % power){times}."
+
+
+def about(number: int) -> int:
+    """Rounded up to two digits: what is planned for is no exact number."""
+    step = 10 ** max(len(str(number)) - 2, 0)
+    return -(-number // step) * step
+
+
+def hangs_pair(data: PenData, ends: Sequence[float]) -> str:
+    """What is said of two that differ clearly at one end only of what clear eggs leave open.
+
+    Args:
+        data: the question.
+        ends: p-values with all clear eggs infertile, and with none.
+    """
+    if len(ends) < 2 or min(ends) >= 0.05 or max(ends) < 0.05:
+        return ""
+    taken = "infertile" if ends[0] < 0.05 else "dead early"
+    clear = counted(sum(group.rate.clear for group in data.groups), "clear egg")
+    return (
+        f"It hangs on {clear}: had all of theirs been {taken}, they would differ ({p_words(min(ends))}). "
+        "Opening clear eggs may decide it sooner than more eggs."
+    )
 
 
 def headline(findings: Sequence[Finding]) -> str:

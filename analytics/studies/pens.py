@@ -32,6 +32,7 @@ from analytics.studies.pen_records import (
     PenWords,
     Shrunk,
 )
+from analytics.studies.pen_thin import thin
 
 LOW_IS_POOR = ("fertility", "hatch_of_set", "saleable_of_set", "hatch_of_fertile")
 """Measures of which more is better."""
@@ -120,6 +121,7 @@ def _of_pair(data: PenData, found: Judged, selection: Selection, asked: tuple[st
         words=PenWords(
             sentence=answer.sentence,
             decides="clustered" if tests.clustered.p_value is not None else "",
+            remedy="" if found.clustered.p_value is not None else thin(data, found).remedy,
             why=words.why_words(two, found, _reasons(data, found, names), pair_ends(found, answer.pair)),
         ),
     )
@@ -296,17 +298,21 @@ def _words(
     all_pairs: Sequence[PenPair],
     findings: Sequence[Finding],
 ) -> PenWords:
-    said = words.headline(findings)
-    if not findings:
+    said, p_value = words.headline(findings), tests.clustered.p_value
+    reason = thin(data, found) if p_value is None else None
+    if reason:
+        said = words.no_test(data, reason)
+    elif not findings and p_value is not None:
         smallest = smallest_seen(found.judges) if found.judges else None
-        said = words.no_finding(data, found, all_pairs, smallest)
-        if tests.clustered.p_value is not None and tests.clustered.p_value >= 0.05:
+        said = words.no_finding(data, found, p_value, all_pairs, smallest)
+        if p_value >= 0.05:
             plain = _plain(data, found, tests)
             said = f"{said} {words.pooled_words(data, tests.independent, found, plain)}".strip()
         said = f"{said} {_hangs_on_clear(data, found)}".strip()
     return PenWords(
         sentence=said,
-        decides="clustered" if tests.clustered.p_value is not None else "",
+        decides="" if reason else "clustered",
+        remedy=reason.remedy if reason else "",
         why=words.why_words(
             data,
             found,

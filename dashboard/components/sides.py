@@ -131,9 +131,6 @@ def numbers(answer: PensAnswer) -> None:
 def pairs(answer: PensAnswer) -> None:
     """All pairs, folded, the clearest first."""
     with st.expander(words_pens.pairs_label(answer.pairs)):
-        if not answer.pairs:
-            marks.note(words_pens.PAIRS_NONE)
-            return
         marks.note(words_pens.PAIRS_LEDE)
         ordered = sorted(answer.pairs, key=lambda pair: (pair.p_value is None, pair.p_value or 0.0))
         why = any(pair.why for pair in ordered)
@@ -170,7 +167,7 @@ def _pair_row(pair: PenPair, *, why: bool) -> tuple[str, ...]:
 
 
 def tested(answer: PensAnswer) -> None:
-    """The three tests side by side, how much the eggs tell, and what the answer rests on."""
+    """The three tests side by side, and what they rest on."""
     tests = answer.tests
     marks.note(words_pens.TESTED_LEDE)
     marks.table(
@@ -190,6 +187,11 @@ def tested(answer: PensAnswer) -> None:
         (words_pens.COL_P,),
         wide=(words_pens.COL_TAKES, words_pens.COL_DETAIL),
     )
+    rests(answer)
+
+
+def rests(answer: PensAnswer) -> None:
+    """How much the eggs tell, and what the answer rests on."""
     marks.note(words_pens.worth(answer.clustering))
     if answer.words.why:
         st.subheader(words_pens.RESTS_HEADING, anchor=False)

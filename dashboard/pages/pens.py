@@ -46,20 +46,25 @@ def _answered(
 ) -> None:
     look = frame.look()
     places = {label: place for place, label in enumerate(known.labels(chosen.by))}
-    if not answer.words.decides:
-        marks.notice(words_pens.NO_TEST, (words_pens.NO_TEST_DO,))
+    if answer.words.remedy:
+        marks.notice(words_pens.NO_TEST, (answer.words.remedy,))
     st.header(words_pens.ranked_heading(chosen.by), anchor=False)
     sides.ranked(answer, funnels, look, places)
     if len(answer.rows) < 2:
         st.header(words_pens.NUMBERS_HEADING, anchor=False)
         sides.numbers(answer)
         return
-    st.header(words_pens.TWO_HEADING, anchor=False)
-    sides.two(which, chosen, known)
+    if answer.pairs:
+        st.header(words_pens.TWO_HEADING, anchor=False)
+        sides.two(which, chosen, known)
     st.header(words_pens.FUNNEL_HEADING, anchor=False)
     sides.funnels(answer, funnels, look, places)
     st.header(words_pens.NUMBERS_HEADING, anchor=False)
     sides.numbers(answer)
-    sides.pairs(answer)
-    st.header(words_pens.TESTED_HEADING, anchor=False)
-    sides.tested(answer)
+    if answer.pairs:
+        sides.pairs(answer)
+    if answer.tests.any_made:
+        st.header(words_pens.TESTED_HEADING, anchor=False)
+        sides.tested(answer)
+    else:
+        sides.rests(answer)

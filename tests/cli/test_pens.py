@@ -98,7 +98,24 @@ def test_one_pen_is_a_filter(store: Path, capsys: Capture) -> None:
     assert [row["pen"] for row in found["rows"]] == ["Rowan"]
     assert (found["decides"], found["pairs"]) == (None, [])
     assert found["rows"][0]["shrunk_rate"] is None
-    assert "Only one pen has eggs." in found["sentence"]
+    assert "Only Rowan has eggs here, and a comparison needs two pens." in found["sentence"]
+    assert found["remedy"] == "Widen the days, pens or machines asked for."
+
+
+def test_what_cannot_be_compared_is_said_without_empty_tables(store: Path, capsys: Capture) -> None:
+    assert run(["pens", "--store", str(store), "--measure", "fertility", "--pen", "Rowan"]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "Only Rowan has eggs here, and a comparison needs two pens. Widen the days, pens or" in said
+    for heading in ("PAIR BY PAIR", "HOW THIS WAS TESTED", "drawn in"):
+        assert heading not in said
+    asked = ["pens", "--store", str(store), "--measure", "fertility", "--to", "2026-01-25"]
+    assert run(asked) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert (
+        "Each pen has one tray here (Alder, Birch and Rowan), and a tray alone does not show chance." in said
+    )
+    assert "from the second on, chance begins to show" in said
+    assert "PAIR BY PAIR" not in said
 
 
 def test_lines(store: Path, capsys: Capture) -> None:

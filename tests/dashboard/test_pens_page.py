@@ -200,6 +200,59 @@ def test_one_pen_alone_is_no_comparison_but_has_its_rate(farm: Path) -> None:
     assert not re.search(r"\bnan\b|None", text)
 
 
+def _thin(name: str) -> list[dict[str, object]]:
+    two = ("Alder", "Birch")
+    return {
+        "a tray each": [_tray("b1", pen, 4 * place, 1) for place, pen in enumerate(two)],
+        "all fertile": [_tray(f"b{month}", pen, 0, 0) for month in MONTHS for pen in two],
+        "all infertile": [_tray(f"b{month}", pen, 30, 0) for month in MONTHS for pen in two],
+        "never in one machine": [_tray(f"b{month}", two[month % 2], month, 0) for month in MONTHS],
+        "all clear": [
+            {"batch": f"b{month}", "tray": pen, "pen": pen, "eggs_set": 20, "hatched": 0, "clear": 20}
+            for month in MONTHS for pen in two
+        ],
+    }[name]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("name", "said", "remedy"),
+    [
+        ("a tray each", "Each pen has one tray here (Alder and Birch)", "Set more trays of each pen"),
+        ("all fertile", "All 480 eggs were fertile, so no difference can show.", ""),
+        ("all infertile", "Not one of the 480 eggs was fertile, so no difference can show.", ""),
+        (
+            "never in one machine",
+            "Alder was in South; Birch was in North.",
+            "in the same machine in the next",
+        ),
+        ("all clear", "Nothing but 320 clear eggs that nobody told apart", "Open clear eggs"),
+    ],
+)
+def test_thin_records_say_the_true_reason(
+    store_of: Callable[..., Path], monkeypatch: pytest.MonkeyPatch, name: str, said: str, remedy: str
+) -> None:
+    store = store_of(
+        pens=[{"pen": pen, "species": "chicken"} for pen in LINES],
+        incubators=[{"incubator": "North"}, {"incubator": "South"}],
+        batches=[
+            {"batch": f"b{month}", "incubator": "North" if month % 2 else "South",
+             "set_on": f"2026-{month:02}-01", "pulled_on": f"2026-{month:02}-23"}
+            for month in MONTHS
+        ],
+        trays=_thin(name),
+    )  # fmt: skip
+    monkeypatch.setenv("PENWISE_STORE", str(store))
+    page = _page(measure="fertility")
+    assert not page.exception
+    text = _text(page)
+    assert said in text
+    assert (words_pens.NO_TEST in text) == bool(remedy)
+    assert remedy in text
+    assert not re.search(r"\bnan\b|\binf\b|None", text)
+    assert words_pens.TWO_HEADING not in [header.value for header in page.header]
+    assert [folded.label for folded in page.expander if "pairs" in folded.label] == []
+
+
 def test_one_of_two_outside_the_selection_is_a_sentence(farm: Path) -> None:
     page = _page(pen=["Alder", "Birch"], first="Alder", second="Cedar & Co")
     assert not page.exception
