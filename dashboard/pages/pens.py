@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import streamlit as st
 
-from analytics.errors import DataTooThin
 from analytics.studies.pen_funnel import PenFunnel
 from analytics.studies.pen_records import PensAnswer
-from dashboard import data, words, words_pens
-from dashboard.components import filters, frame, marks, sides, welcome
+from dashboard import data, words_pens
+from dashboard.components import filters, frame, marks, sides
+from dashboard.components.question import Question, asked
 from dashboard.state import Filters, Known
 
 
@@ -18,27 +18,19 @@ def show() -> None:
 
 
 def _page(which: data.Shown) -> None:
-    if data.contents(which).is_empty:
-        welcome.begin()
-        return
-    known = data.known(which)
-    if not known.months:
-        st.title(words.MONTH_NONE_TITLE, anchor=False)
-        marks.sentences((words.PERIOD_NONE_LEDE,))
-        return
-    above = st.container()
-    chosen = filters.choose_sides(known)
-    with above:
-        st.title(words_pens.title(chosen.measure, chosen.by), anchor=False)
-    try:
-        answer, funnels = data.pens(which, chosen)
-    except DataTooThin as error:
-        with above:
-            marks.notice(words_pens.TOO_THIN, (error.sentence(),))
-        return
-    with above:
-        marks.sentences(words_pens.answer_lines(answer))
-    _answered(which, known, chosen, answer, funnels)
+    found = asked(
+        which,
+        Question(
+            choose=filters.choose_sides,
+            title=lambda chosen: words_pens.title(chosen.measure, chosen.by),
+            answer=data.pens,
+            lines=lambda both: words_pens.answer_lines(both[0]),
+            too_thin=words_pens.TOO_THIN,
+        ),
+    )
+    if found:
+        known, chosen, (answer, funnels) = found
+        _answered(which, known, chosen, answer, funnels)
 
 
 def _answered(

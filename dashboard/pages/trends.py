@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import streamlit as st
-
-from analytics.errors import DataTooThin
-from dashboard import data, words, words_trends
-from dashboard.components import along, filters, frame, marks, welcome
+from dashboard import data, words_trends
+from dashboard.components import along, filters, frame
+from dashboard.components.question import Question, asked
 
 
 def show() -> None:
@@ -15,26 +13,19 @@ def show() -> None:
 
 
 def _page(which: data.Shown) -> None:
-    if data.contents(which).is_empty:
-        welcome.begin()
+    found = asked(
+        which,
+        Question(
+            choose=filters.choose_along,
+            title=lambda chosen: words_trends.title(chosen.measure, chosen.along),
+            answer=data.trends,
+            lines=words_trends.answer_lines,
+            too_thin=words_trends.TOO_THIN,
+        ),
+    )
+    if found is None:
         return
-    known = data.known(which)
-    if not known.months:
-        st.title(words.MONTH_NONE_TITLE, anchor=False)
-        marks.sentences((words.PERIOD_NONE_LEDE,))
-        return
-    above = st.container()
-    chosen = filters.choose_along(known)
-    with above:
-        st.title(words_trends.title(chosen.measure, chosen.along), anchor=False)
-    try:
-        answer = data.trends(which, chosen)
-    except DataTooThin as error:
-        with above:
-            marks.notice(words_trends.TOO_THIN, (error.sentence(),))
-        return
-    with above:
-        marks.sentences(words_trends.answer_lines(answer))
+    _, _, answer = found
     along.drawn(answer, frame.look())
     along.changes(answer)
     along.besides(answer)
