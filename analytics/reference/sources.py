@@ -39,14 +39,23 @@ class Source:
 
     def citation(self) -> str:
         """The source as one line for the reader."""
+        return f"{self.words()} [{self.status}]"
+
+    def words(self) -> str:
+        """The source, without how it was read."""
         year = f" {self.year}" if self.year else ""
-        return f"{self.author}{year}: {self.title}. {self.place} [{self.status}]"
+        return f"{self.author}{year}: {self.title}. {self.place}"
 
 
 def read_rows(name: str) -> tuple[dict[str, str], ...]:
     """The rows of a table of this package, all cells as text."""
     text = (files("analytics.reference") / name).read_text(encoding="utf-8")
     return tuple(csv.DictReader(text.splitlines()))
+
+
+def number_or_none(cell: str) -> float | None:
+    """A number, or None for an empty cell."""
+    return float(cell) if cell else None
 
 
 @cache

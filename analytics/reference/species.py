@@ -19,7 +19,8 @@ class PublishedDays:
     """What one source says of the days from setting to hatch.
 
     Attributes:
-        basis: `listed` in a table for keepers, or `measured` on a flock.
+        basis: `listed` in a table for keepers, `measured` on a flock (mean or peak of the hatch), or a
+            measured `window` from the first chick to the last.
         shortest: fewest days.
         longest: most days (equal where the source gives one figure).
         as_printed: the figure in the source's own terms.
@@ -115,6 +116,25 @@ def species_table() -> dict[str, Species]:
     return {row["key"]: _species(row) for row in read_rows("species.csv")}
 
 
+@cache
+def death_classes_table() -> dict[str, tuple[tuple[StageDays, bool], ...]]:
+    """Every published division of embryo death by species, each with whether it is the one in use."""
+    by_key: dict[str, list[dict[str, str]]] = {}
+    for row in read_rows("death_classes.csv"):
+        by_key.setdefault(row["species"], []).append(row)
+    return {
+        key: tuple(
+            (
+                _division(row, "; ".join(map(_other_words, others)) if row["used"] == "yes" else ""),
+                row["used"] == "yes",
+            )
+            for row in rows
+        )
+        for key, rows in by_key.items()
+        for others in ([row for row in rows if row["used"] == "no"],)
+    }
+
+
 def species_name(key: str) -> str:
     """The name on screens.
 
@@ -154,23 +174,27 @@ def _species(row: dict[str, str]) -> Species:
         name=row["name"],
         published=_published()[row["key"]],
         transfer_days=(int(days[0]), int(days[1])) if all(days) else None,
-        stages=_stages(row),
+        stages=_stages(row["key"]),
         source_id=row["source_id"],
         status=Status(row["status"]),
         note=row["note"],
     )
 
 
-def _stages(row: dict[str, str]) -> StageDays | None:
-    if not row["early_to_day"]:
-        return None
+def _stages(key: str) -> StageDays | None:
+    used = [division for division, in_use in death_classes_table().get(key, ()) if in_use]
+    return used[0] if used else None
+
+
+def _division(row: dict[str, str], others: str) -> StageDays:
     return StageDays(
-        int(row["early_to_day"]),
-        int(row["mid_to_day"]),
-        row["stages_source_id"],
-        Status(row["stages_status"]),
-        row["other_stages"],
+        int(row["early_to_day"]), int(row["mid_to_day"]), row["source_id"], Status(row["status"]), others
     )
+
+
+def _other_words(row: dict[str, str]) -> str:
+    early, mid = int(row["early_to_day"]), int(row["mid_to_day"])
+    return f"1-{early} / {early + 1}-{mid} / {mid + 1}-{row['last_day']} ({row['source_id']})"
 
 
 @cache
