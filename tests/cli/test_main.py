@@ -77,7 +77,7 @@ def test_rejected_sheets_are_json_on_stdout_when_asked(monkeypatch: pytest.Monke
     assert told.exit_code == 3
     assert json.loads(told.stdout) == {
         "schema": "penwise.load/1", "added": 0, "corrected": [], "unchanged": 0,
-        "errors": [{"sheet": "trays", "row": 4, "column": "hatched", "given": '"x"',
+        "errors": [{"sheet": "trays", "row": 4, "column": "hatched", "given": "x",
                     "rule": "hatched is a whole number", "repair": "Write the number"}],
     }  # fmt: skip
 
