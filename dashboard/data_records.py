@@ -13,7 +13,7 @@ import streamlit as st
 from analytics.errors import InputRejected, SheetProblem
 from analytics.sheets.headings import Logger
 from analytics.sheets.history import FoundRows, History, find_rows, history, sheets_with_rows
-from analytics.sheets.load import LoadReport
+from analytics.sheets.load import LoadRejected, LoadReport
 from dashboard.data import Shown
 from dashboard.intake import Given, take
 
@@ -31,11 +31,13 @@ class Checked:
         report: what keeping them would do; None when they are rejected.
         problems: for which they are rejected, the first of them.
         total: all of these.
+        ignored: files of rejected sheets that were no record sheets.
     """
 
     report: LoadReport | None
     problems: tuple[SheetProblem, ...] = ()
     total: int = 0
+    ignored: tuple[str, ...] = ()
 
 
 def checked(which: Shown, given: Sequence[Given], logger: Logger) -> Checked:
@@ -83,7 +85,8 @@ def _checked(
     try:
         return Checked(take(Path(store), _given, _logger, keep=False, accept_corrections=False))
     except InputRejected as error:
-        return Checked(None, error.problems, error.total)
+        ignored = error.report.ignored if isinstance(error, LoadRejected) else ()
+        return Checked(None, error.problems, error.total, ignored)
 
 
 @st.cache_data(show_spinner=False, max_entries=64)

@@ -39,16 +39,16 @@ def sheets(which: data.Shown) -> None:
         if found.report:
             _right(which, given, logger, found.report)
         else:
-            rejected(found.problems, found.total)
+            rejected(found.problems, found.total, found.ignored)
     except InputRejected as error:
         rejected(error.problems, error.total)
     except WrongUsage as error:
         marks.notice(words.TROUBLE_OTHER, (error.sentence(),), grave=True)
 
 
-def rejected(problems: Sequence[SheetProblem], total: int) -> None:
+def rejected(problems: Sequence[SheetProblem], total: int, ignored: Sequence[str] = ()) -> None:
     """Every problem with its place, what stands there, the rule and how to mend it."""
-    marks.notice(words.REJECTED_HEADING, (words.problems_found(total),), grave=True)
+    marks.notice(words.REJECTED_HEADING, (words.problems_found(total), *words.ignored(ignored)), grave=True)
     _places(words.REJECTED_HEADING, problems)
     if total > len(problems):
         marks.note(words.problems_more(len(problems), total))

@@ -112,6 +112,14 @@ def test_bad_sheets_are_named_place_by_place_and_nothing_is_kept(store: Path) ->
     assert not store.exists()
 
 
+def test_a_download_of_another_name_is_named_beside_the_problems(store: Path) -> None:
+    *others, (_, content, kind) = _whole()
+    page = _bring(_page(), [*others, ("trays (1).csv", content, kind)])
+    text = _text(page)
+    assert words.REJECTED_HEADING in text
+    assert "trays (1): looks like the sheet trays; if it is, name it trays and nothing else" in text
+
+
 def test_a_correction_is_shown_and_kept_only_after_a_yes(store: Path) -> None:
     page = _bring(_page(), _whole())
     page.button[0].click().run()
