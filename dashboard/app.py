@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import words, words_losses, words_pens, words_trends
+from dashboard import words, words_losses, words_pens, words_sources, words_trends
 from dashboard.components import frame
-from dashboard.pages import losses, month, pens, records, trends
+from dashboard.pages import losses, month, pens, records, sources, trends
 
 
 def main() -> None:
@@ -20,6 +20,7 @@ def main() -> None:
         "trends": st.Page(trends.show, title=words_trends.PAGE, url_path="trends"),
         "losses": st.Page(losses.show, title=words_losses.PAGE, url_path="losses"),
         "records": st.Page(records.show, title=words.PAGE_RECORDS, url_path="record-sheets"),
+        "sources": st.Page(sources.show, title=words_sources.PAGE, url_path="sources"),
     }
     st.session_state[frame.PAGES] = pages
     chosen = st.navigation(list(pages.values()), position="top")

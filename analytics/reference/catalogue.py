@@ -63,6 +63,21 @@ def catalogue() -> tuple[Entry, ...]:
     return tuple(row for topic in topics for row in rows if row.topic == topic)
 
 
+def with_words(wanted: str, status: Status | None = None) -> tuple[Entry, ...]:
+    """The entries that have all the words asked for, in any order and either case.
+
+    Args:
+        wanted: words or beginnings of words, parted by blanks; "" for all entries.
+        status: only those that were read so.
+    """
+    asked = wanted.casefold().split()
+    return tuple(
+        entry
+        for entry in catalogue()
+        if status in (None, entry.status) and all(word in _text_of(entry) for word in asked)
+    )
+
+
 def birds(species: tuple[str, ...]) -> str:
     """Names of birds in a row, as read on a screen."""
     known = species_table()
@@ -72,6 +87,10 @@ def birds(species: tuple[str, ...]) -> str:
 def cited(source_ids: tuple[str, ...]) -> str:
     """Sources in a row, without how they were read."""
     return "; ".join(source_table()[name].words() for name in source_ids)
+
+
+def _text_of(entry: Entry) -> str:
+    return " ".join((entry.topic, entry.bird, entry.says, entry.source, entry.note)).casefold()
 
 
 def _days() -> Iterator[Entry]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from analytics.reference.catalogue import HYGIENE, catalogue
+from analytics.reference.catalogue import HYGIENE, catalogue, with_words
 from analytics.reference.settings import settings_table
 from analytics.reference.sources import Status, read_rows, source_table
 
@@ -50,6 +50,18 @@ def test_fahrenheit_has_celsius_beside_it() -> None:
     assert "setter: 99.5 °F (37.5 °C); forced air" in says
     assert all("°C" in words for words in says if "°F" in words)
     assert any(row.air == "still" for row in settings_table())
+
+
+def test_words_find_entries_in_any_order_and_case() -> None:
+    found = with_words("HUMIDITY coturnix")
+    assert 0 < len(found) < 30
+    assert set(found) == set(with_words("coturnix humidity"))
+    assert {entry.bird for entry in with_words("setter coturnix 50-60")} == {"Coturnix quail"}
+    assert with_words("") == catalogue()
+    assert with_words("no such word") == ()
+    remembered = with_words("", Status.MEMORY)
+    assert remembered
+    assert {entry.status for entry in remembered} == {Status.MEMORY}
 
 
 def test_no_recipe_for_fumigation() -> None:
