@@ -229,6 +229,15 @@ def test_on_a_phone_the_pages_names_are_there_and_nothing_has_to_be_closed(demo,
     assert _fits(page)
 
 
+@pytest.mark.parametrize("width", [390, 767, 768, 1280])
+def test_every_page_has_its_name_once_at_every_width(demo, watch, width: int) -> None:
+    page = watch(width).page
+    page.goto(f"{demo.url}/record-sheets")
+    expect(page.get_by_role("heading", level=1)).to_have_text(words.PAGE_RECORDS, timeout=60_000)
+    expect(page.get_by_role("link", name=words_trends.PAGE, exact=True)).to_have_count(1)
+    expect(page.get_by_role("link", name=words_trends.PAGE, exact=True)).to_be_visible()
+
+
 _TOO_SMALL = """
 () => [...document.querySelectorAll('[data-testid=stMain] :is(button, summary, input)')]
     .filter(e => e.getBoundingClientRect().width > 0)
