@@ -40,8 +40,9 @@ class BetweenPens:
         return Slope.from_error(float(beta[-1]), error, self.free, self._odds(extra, scatter))
 
     def _odds(self, extra: float, scatter: float) -> OddsRatio | None:
-        solved = np.linalg.solve(self.covariance + extra * np.eye(len(self.x)), self.columns)
-        found = log_odds_slope(self.columns, self.rates, solved)
+        whole = self.covariance + extra * np.eye(len(self.x))
+        solved = np.linalg.solve(whole, self.columns)
+        found = log_odds_slope(self.columns, self.rates, solved, lambda rows: whole @ rows)
         return OddsRatio.from_log(found[0], float(np.sqrt(scatter)) * found[1], self.free) if found else None
 
     def _solved(self, extra: float) -> tuple[Floats, Floats, float]:

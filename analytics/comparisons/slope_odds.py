@@ -3,13 +3,18 @@
 The straight line of rates is fitted with a covariance V of the trays (or pens). The same trays, columns X and
 V give the odds: X'V^-1 (rates - logistic(X theta)) = 0, estimating equations whose expectation is 0 wherever
 log odds are straight in x, whatever V is; with trays that share nothing they are the score equations of
-logistic regression. The error of theta follows from V (the sandwich M^-1 X'V^-1 X M^-T, M = X'V^-1 W X with
-W the binomial variances; Liang and Zeger 1986, Biometrika 73:13-22, from memory), widened as Kenward and
-Roger widen that of the straight slope, with the straight slope's degrees of freedom. So the odds ratio is
-that of an average tray of a pen, and its interval may touch 1 where the slope's p is just under 0.05.
+logistic regression. Trays near 0 or 100 % scatter less than V says: the error of theta takes V with every
+variance in proportion to the binomial one W (the sandwich M^-1 S'CS M^-T with S = V^-1 X, M = S'WX and
+C = W^1/2 V W^1/2 over the mean of W; Liang and Zeger 1986, Biometrika 73:13-22, from memory), widened as
+Kenward and Roger widen that of the straight slope, with the straight slope's degrees of freedom. So the
+odds ratio is that of an average tray of a pen, and its interval may touch 1 where the slope's p is just under
+0.05.
 """
 
 from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 
@@ -33,8 +38,9 @@ def odds_of_last(known: KenwardRoger, scale: float) -> OddsRatio | None:
         Per unit of x; None where rates too near 0 or 1 leave none.
     """
     rates = known.rates
-    solved = known.solve(rates.columns)
-    found = log_odds_slope(rates.columns, rates.both[:, -1], solved)
+    found = log_odds_slope(
+        rates.columns, rates.both[:, -1], known.solve(rates.columns), partial(_spread, known)
+    )
     if found is None:
         return None
     last = np.eye(rates.size)[-1]
@@ -43,13 +49,23 @@ def odds_of_last(known: KenwardRoger, scale: float) -> OddsRatio | None:
     return OddsRatio.from_log(found[0] / scale, wider * found[1] / scale, dof)
 
 
-def log_odds_slope(columns: Floats, rates: Floats, solved: Floats) -> tuple[float, float] | None:
+def _spread(known: KenwardRoger, rows: Floats) -> Floats:
+    """The covariance of the trays times rows."""
+    fit = known.fit
+    batches = fit.ratio * known.rates.sums(rows)[known.place]
+    return np.asarray(fit.scale * (fit.spread[:, None] * rows + batches), dtype=float)
+
+
+def log_odds_slope(
+    columns: Floats, rates: Floats, solved: Floats, spread: Callable[[Floats], Floats]
+) -> tuple[float, float] | None:
     """The last coefficient on the logit scale and its standard error.
 
     Args:
         columns: shape (n, k), with the intercept in their span.
         rates: n rates; a few may lie a little outside 0..1.
         solved: V^-1 times the columns.
+        spread: V times rows.
 
     Returns:
         None where the equations have no solution within reach.
@@ -58,15 +74,16 @@ def log_odds_slope(columns: Floats, rates: Floats, solved: Floats) -> tuple[floa
     for _ in range(_STEPS):
         eta = np.clip(columns @ theta, -_OUTERMOST, _OUTERMOST)
         passing = 1 / (1 + np.exp(-eta))
-        slopes = solved.T @ ((passing * (1 - passing))[:, None] * columns)
+        binomial = passing * (1 - passing)
+        slopes = solved.T @ (binomial[:, None] * columns)
         if np.linalg.cond(slopes) > 1 / _CLOSE:
             return None
         step = np.linalg.solve(slopes, solved.T @ (rates - passing))
         far = float(np.abs(columns @ step).max())
         theta = theta + step * min(1.0, _FAR / max(far, _CLOSE))
         if far < _CLOSE:
-            inverse = np.linalg.inv(slopes)[-1]
-            return float(theta[-1]), float(np.sqrt(inverse @ (columns.T @ solved) @ inverse))
+            row = np.sqrt(binomial / binomial.mean()) * (solved @ np.linalg.inv(slopes)[-1])
+            return float(theta[-1]), float(np.sqrt(row @ spread(row[:, None])[:, 0]))
     return None
 
 
