@@ -17,8 +17,9 @@ from scipy.special import ndtr
 
 from analytics.attribution.crossed import Model, fit_on, lay_out
 from analytics.attribution.draws import POINTS, Draws, draws
+from analytics.attribution.evidence import Evidence, Judged, evidence
 from analytics.attribution.layout import Flags, Floats
-from analytics.attribution.runs import cells_by_level, month_of, worst_run
+from analytics.attribution.runs import cells_by_level, month_of
 from analytics.attribution.shares import NO_LEVELS, Part, cells_of, losses, parts_of, rate
 from analytics.attribution.terms import BY_MONTH, Terms, Trays, check_trays, terms_of
 from analytics.errors import DataTooThin, WrongUsage
@@ -29,6 +30,7 @@ ALL_STEPS = "all"
 SLOPE_PRIOR = 1.0
 """Prior sd of a covariate's slope, in logits per standard deviation of the covariate. A much wider one lets
 what is not known of a slope count as loss, because rates near 1 fall faster than they rise."""
+NOTHING_JUDGED = Judged()
 TAIL = 0.025
 COUNTED = 10
 
@@ -81,8 +83,9 @@ class ItemLine:
         eggs: chicks lost by it; negative = won.
         low: lower end of the 95 % interval.
         high: upper end.
-        p_value: two-sided, of no difference from the typical level; of a run of months that was found, of
-            none from the level's own other months.
+        p_value: two-sided: of a pen, machine or parent in a step, of no difference from the mean of its
+            fellows (`analytics.attribution.evidence`); of a run of months that was found, of none from the
+            level's own other months; else of no difference from the typical level, by the draws.
         first: first month of a run of months, else "".
         last: its last month, else "".
     """
@@ -173,15 +176,14 @@ class Account:
     Attributes:
         groups: group -> chicks, shape (draws,).
         items: (group, factor) -> levels and, by step, their chicks, shape (draws, levels).
-        months: the same for factors by month: what the months differ by, in all trays, and that with the
-            factor itself, in the trays counted.
+        months: the same for factors by month, each with what its pen or machine itself loses in it.
         slopes: the slopes of the covariates, in the same form; their sign is that of a loss only roughly.
         expected: share of entering eggs that typical trays lose, shape (draws, steps).
     """
 
     groups: Mapping[str, Floats]
     items: Items
-    months: tuple[Items, Items]
+    months: Items
     slopes: Items
     expected: Floats
 
@@ -215,8 +217,8 @@ def ledger(
     check_target(target)
     check_eggs(trays)
     terms = [terms_of(trays, step, typical) for step in trays.steps]
-    drawn, doubts = draw_steps(trays, terms, size, points, seed)
-    return summary(trays, target, terms, account(trays, target, terms, drawn, counted), doubts, counted)
+    drawn, judged = draw_steps(trays, terms, size, points, seed)
+    return summary(trays, target, terms, account(trays, target, terms, drawn, counted), judged, counted)
 
 
 def check_target(target: float) -> None:
@@ -249,12 +251,12 @@ def draw_steps(
     points: int,
     seed: int,
     progress: Callable[[float, str], None] | None = None,
-) -> tuple[tuple[Draws, ...], tuple[str, ...]]:
-    """Fits the steps one by one; draws of each, and words where one did not settle.
+) -> tuple[tuple[Draws, ...], Judged]:
+    """Fits the steps one by one; draws of each, and what the fits say beside them.
 
     `progress` is told the share done (0..1) and the step that is next.
     """
-    found, doubts = [], []
+    found, doubts, tests = [], [], {}
     for at, (step, term) in enumerate(zip(trays.steps, terms, strict=True)):
         if progress:
             progress(at / len(terms), step)
@@ -263,8 +265,9 @@ def draw_steps(
         fitted = fit_on(layout, trays.passed[:, at], trays.entering(at), Model(slope_prior=SLOPE_PRIOR))
         if not fitted.convergence.converged:
             doubts.append(f"{step}: {fitted.convergence.words}")
+        tests[step] = evidence(fitted, term, trays.entering(at) > 0)
         found.append(draws(fitted, size, points, seed + at))
-    return tuple(found), tuple(doubts)
+    return tuple(found), Judged(tuple(doubts), tests)
 
 
 def account(
@@ -292,7 +295,7 @@ def account(
     worth = np.cumprod(np.column_stack((np.ones(len(rates)), rates[:, ::-1])), axis=1, dtype=float)[:, ::-1]
     groups: dict[str, Floats] = {group: np.zeros(len(rates)) for group in CAUSES}
     items: Items = {}
-    months: tuple[Items, Items] = ({}, {})
+    months: Items = {}
     slopes: Items = {}
     for at, (typical, parts) in enumerate(split):
         cells = cells_of(parts)
@@ -303,11 +306,8 @@ def account(
             _enter(items, part, trays.steps[at], loss)
             if part.levels == NO_LEVELS:
                 _enter(slopes, part, trays.steps[at], part.values)
-        # which months stand out is asked of all of them, whichever are counted
-        always = losses(typical, parts, entering, value) if cells and not share.all() else lost
         for (own, whole), loss in zip(cells, lost[len(parts) :], strict=True):
-            _enter(months[0], own, trays.steps[at], always[parts.index(own)])
-            _enter(months[1], whole, trays.steps[at], lost[parts.index(own)] + loss)
+            _enter(months, whole, trays.steps[at], lost[parts.index(own)] + loss)
     eggs, hatched = float(share @ trays.eggs), float(share @ trays.passed[:, -1])
     groups["baseline"] = eggs * (target - worth[:, 0])
     explained = np.sum([groups[group] for group in (*CAUSES, "baseline")], axis=0)
@@ -334,7 +334,7 @@ def summary(
     target: float,
     terms: Sequence[Terms],
     found: Account,
-    doubts: tuple[str, ...] = (),
+    judged: Judged = NOTHING_JUDGED,
     counted: Flags | None = None,
 ) -> LossLedger:
     """Means, intervals and probabilities of an account of the same trays."""
@@ -346,11 +346,11 @@ def summary(
         lines=tuple(_line(group, found.groups[group]) for group in GROUPS),
         causes=_line("causes", np.sum([found.groups[group] for group in CAUSES], axis=0)),
         steps=tuple(_steps(trays, found, share)),
-        items=tuple(_items(found)),
-        runs=tuple(_runs(found)),
+        items=tuple(_items(found, judged.evidence)),
+        runs=tuple(_runs(found, judged.evidence)),
         inseparable=_inseparable(terms),
         left_out={name: why for term in terms for name, why in term.left_out.items()},
-        doubts=doubts,
+        doubts=judged.doubts,
         months=tuple(_months_counted(found)) if _some_months(trays, share) else (),
     )
 
@@ -374,7 +374,7 @@ def _steps(trays: Trays, found: Account, share: Floats) -> list[StepLine]:
     return lines
 
 
-def _items(found: Account) -> list[ItemLine]:
+def _items(found: Account, tests: Mapping[str, Evidence]) -> list[ItemLine]:
     lines = []
     for (group, factor), (levels, by_step) in found.items.items():
         whole = np.sum(list(by_step.values()), axis=0)
@@ -384,26 +384,28 @@ def _items(found: Account) -> list[ItemLine]:
             # what loses chicks both ways from the typical value is no proof of a slope: its own draws are
             judged = slopes.get(step, values)
             rows = np.column_stack((values.mean(axis=0), low, high, p_values(judged))).tolist()
+            known = tests[step].p_values if step in tests else {}
             for level, (eggs, least, most, p_value) in zip(levels, rows, strict=True):
+                p_value = known.get((factor, level), p_value)
                 lines.append(ItemLine(group, factor, level, step, eggs, least, most, p_value))
     return lines
 
 
-def _runs(found: Account) -> list[ItemLine]:
+def _runs(found: Account, tests: Mapping[str, Evidence]) -> list[ItemLine]:
     lines = []
-    for key, (cells, by_step) in found.months[0].items():
-        wholes = found.months[1][key][1]
-        for step, own in by_step.items():
+    for (group, name), (cells, by_step) in found.months.items():
+        for step, lost in by_step.items():
+            runs = tests[step].runs if step in tests else {}
             for level, columns in cells_by_level(cells).items():
-                run = worst_run(own[:, columns])
-                if run:
-                    whole = wholes[step][:, columns[run.first : run.last + 1]].sum(axis=1)
-                    line = _line("", whole)
-                    first, last = (month_of(cells[columns[end]]) for end in (run.first, run.last))
-                    lines.append(ItemLine(
-                        key[0], key[1].removesuffix(BY_MONTH), level, step,
-                        line.eggs, line.low, line.high, run.p_value, first, last,
-                    ))  # fmt: skip
+                if (name, level) not in runs:
+                    continue
+                *ends, p_value = runs[name, level]
+                first, last = (columns.index(cells.index(end)) for end in ends)
+                line = _line("", lost[:, columns[first : last + 1]].sum(axis=1))
+                lines.append(ItemLine(
+                    group, name.removesuffix(BY_MONTH), level, step,
+                    line.eggs, line.low, line.high, p_value, *map(month_of, ends),
+                ))  # fmt: skip
     return lines
 
 
@@ -415,7 +417,7 @@ def _some_months(trays: Trays, share: Floats) -> bool:
 def _months_counted(found: Account) -> list[ItemLine]:
     """What each pen and machine lost in the months that are counted, against the typical level."""
     lines = []
-    for key, (cells, by_step) in found.months[1].items():
+    for key, (cells, by_step) in found.months.items():
         for step, whole in by_step.items():
             with_eggs = np.asarray(whole.any(axis=0))
             for level, columns in cells_by_level(cells).items():

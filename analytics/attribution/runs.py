@@ -12,6 +12,7 @@ from analytics.attribution.layout import Floats
 from analytics.attribution.terms import BETWEEN
 
 FEWEST = 3
+FLAT = 1e-12
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,8 +22,8 @@ class Run:
     Attributes:
         first: place of its first month.
         last: place of its last.
-        p_value: two-sided normal p value of the run's mean loss against the other months', times the number
-            of runs that were tried.
+        p_value: two-sided normal p value of the run's mean against the other months', times the number of
+            runs that were tried.
     """
 
     first: int
@@ -43,28 +44,53 @@ def month_of(cell: str) -> str:
     return cell.rsplit(BETWEEN, 1)[1]
 
 
-def worst_run(lost: Floats) -> Run | None:
-    """The run of months, not all of them, whose mean loss stands out most from that of the others.
+def worst_run(values: Floats, covariance: Floats, usual: float = 1.0) -> Run | None:
+    """The run of months, not all of them, that lies furthest below the level's other months.
+
+    By the model the best values of months that differ by chance with variance v vary with covariance
+    C - C^2 + v (1 - C)^2, C = `covariance`; a run is measured against that: it must stand out from what
+    months usually differ by.
 
     Args:
-        lost: chicks lost in each month beyond the level's own average, shape (draws, months).
+        values: best values of the months' effects, over their sd, shape (months,).
+        covariance: what is left of their variance given the records, shape (months, months).
+        usual: v, the variance of months elsewhere, over the square of their fitted sd.
 
     Returns:
-        the run, or None with fewer than three months or where no run lost more than the rest.
+        the run, or None with fewer than three months or where no run passed fewer than the rest.
     """
-    months = lost.shape[1]
+    months = len(values)
     if months < FEWEST:
         return None
-    ladder = np.concatenate((np.zeros((len(lost), 1)), np.cumsum(lost, axis=1)), axis=1)
     first, end = np.triu_indices(months + 1, 1)
     part = end - first < months
     first, end = first[part], end[part]
-    run, length = ladder[:, end] - ladder[:, first], end - first
-    run = run / length - (ladder[:, -1:] - run) / (months - length)
-    sd = run.std(axis=0)
-    height = np.where(sd > 0, run.mean(axis=0) / np.where(sd > 0, sd, 1), 0.0)
+    at = np.arange(months)
+    inside = (at >= first[:, None]) & (at < end[:, None])
+    length = (end - first)[:, None]
+    contrast = inside / length - ~inside / (months - length)
+    learnt = np.eye(months) - covariance
+    by_chance = covariance @ learnt + usual * learnt @ learnt
+    spread = np.einsum("ij,jk,ik->i", contrast, by_chance, contrast)
+    height = -(contrast @ values) / np.sqrt(np.maximum(spread, FLAT))
     best = int(height.argmax())
     if height[best] <= 0:
         return None
     p_value = min(1.0, 2 * float(ndtr(-height[best])) * len(first))
     return Run(int(first[best]), int(end[best]) - 1, p_value)
+
+
+def usual_variance(values: Floats, left: Floats) -> float:
+    """Variance of months' effects over the square of the fitted sd, by moments.
+
+    Args:
+        values: best values of the effects, over the fitted sd, shape (cells,).
+        left: variance left of each given the records.
+
+    Returns:
+        the v at which the mean square of the values is what it should be, at least 0; 1 without cells.
+    """
+    weight = float(((1 - left) ** 2).sum())
+    return (
+        max(0.0, (float(values @ values) - float((left * (1 - left)).sum())) / weight) if weight > 0 else 1.0
+    )

@@ -85,9 +85,9 @@ def _answer(data: LossData, selection: Selection, told: Clears, progress: Progre
     trays, counted = data.trays(), data.ladder.wanted
     check_eggs(trays)
     terms = [terms_of(trays, step) for step in trays.steps]
-    drawn, doubts = draw_steps(trays, terms, SIZE, POINTS, SEED, progress)
+    drawn, judged = draw_steps(trays, terms, SIZE, POINTS, SEED, progress)
     found = account(trays, data.mark.rate, terms, drawn, counted)
-    book = summary(trays, data.mark.rate, terms, found, doubts, counted)
+    book = summary(trays, data.mark.rate, terms, found, judged, counted)
     setting = Setting(
         *data.months(),
         months_counted=("", "") if counted.all() else data.months(counted=True),

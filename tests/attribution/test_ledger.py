@@ -237,15 +237,15 @@ def _with(found: LossLedger, rows: list[tuple[float, float]]) -> tuple[Finding, 
 
 
 def test_strength_follows_the_rule_by_hand(found: LossLedger) -> None:
-    # means of the p values so far: .0004, .0052, .0368, .1276; the last but one is too much for a hint
-    rows = [(40.0, 0.0004), (30.0, 0.01), (50.0, 0.1), (60.0, 0.4), (-20.0, 0.9)]
+    # one-sided .0001, .002, .05, .3, .55 of five: times 5/1, 5/2, 5/3, 5/4; the fourth is too much for a hint
+    rows = [(40.0, 0.0002), (30.0, 0.004), (50.0, 0.1), (60.0, 0.6), (-20.0, 0.9)]
     seen = _with(found, rows)
     assert [(one.item.level, one.strength) for one in seen] == [
         ("P0", "clear"),
         ("P1", "likely"),
         ("P2", "hint"),
     ]
-    assert_allclose([one.q_value for one in seen], [0.0004, 0.0052, 0.0368])
+    assert_allclose([one.q_value for one in seen], [0.0005, 0.005, 0.25 / 3])
 
 
 def test_a_win_is_no_finding_and_a_trifle_is_a_hint(found: LossLedger) -> None:
@@ -296,3 +296,33 @@ def test_the_months_counted_are_judged_as_a_whole() -> None:
         assert (("P1", "fertile") in [(one.level, one.step) for one in named]) is seen
     whole = ledger(trays, 0.85, size=400, points=64, counted=trays.pen == "P1")
     assert whole.months == ()
+
+
+def _batches(found: LossLedger, p_values: list[float], eggs: float = 30.0) -> tuple[Finding, ...]:
+    items = tuple(
+        ItemLine("incubator", "batch", f"B{at:02}", "early", eggs if at % 2 else -eggs, -40.0, 40.0, p)
+        for at, p in enumerate(p_values)
+    )
+    return findings(replace(found, items=items, runs=(), eggs_set=1000.0))
+
+
+def test_batches_that_all_differ_are_no_finding_and_one_far_off_is(found: LossLedger) -> None:
+    wide = [0.02, 0.01, 0.03, 0.02, 0.01, 0.03, 0.002, 0.001, 0.4, 0.6]
+    assert not _batches(found, wide)
+    calm = [0.9, 1e-9, 0.6, 0.5, 0.8, 0.4, 0.7, 0.3, 0.5, 0.6]
+    seen = _batches(found, calm)
+    assert [(one.item.level, one.strength) for one in seen] == [("B01", "clear")]
+
+
+def test_the_sure_stand_by_their_loss_and_hints_by_their_evidence(found: LossLedger) -> None:
+    rows = [(10.0, 1e-6), (30.0, 1e-5), (90.0, 0.04), (5.0, 0.01), (-9.0, 0.5)]
+    assert [one.item.level for one in _with(found, rows)] == ["P1", "P0", "P3", "P2"]
+
+
+def test_months_are_the_item_where_they_stand_out(found: LossLedger) -> None:
+    whole = ItemLine("flock", "pen", "P1", "fertile", 40.0, 10.0, 70.0, 1e-6)
+    run = ItemLine("flock", "pen", "P1", "fertile", 35.0, 15.0, 60.0, 0.04, "M05", "M07")
+    for one, first, p in ((run, "M05", 5e-7), (replace(run, p_value=0.06), "", 5e-7)):
+        (seen,) = findings(replace(found, items=(whole,), runs=(one,), eggs_set=1000.0))
+        assert seen.item.first == first
+        assert_allclose(seen.q_value, p)
