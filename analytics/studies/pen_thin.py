@@ -51,7 +51,8 @@ def thin(data: PenData, found: Judged) -> Thin:
         said = look(data, found)
         if said:
             return said
-    return Thin(False, found.clustered.why, _WIDEN)
+    remedy = "A second pen of each line would allow it." if data.by == "line" else _WIDEN
+    return Thin(False, found.clustered.why, remedy)
 
 
 def _alone(data: PenData, found: Judged) -> Thin | None:
