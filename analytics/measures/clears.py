@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -84,13 +84,19 @@ def split_clears(
     }
     path = _together(found, others, worth, together)
     whole = _share(trays, fresh, wanted, together, path)
-    return ClearSplit(
-        whole,
-        share,
-        _informed(trays, fresh, assumed),
-        _advice(whole, clustering),
-        assumed,
-    )
+    informed = _informed(trays, fresh, assumed)
+    if informed.silent:
+        whole, share = _left_open(whole), {code: _left_open(one) for code, one in share.items()}
+    return ClearSplit(whole, share, informed, _advice(whole, clustering), assumed)
+
+
+def _left_open(share: ClearShare) -> ClearShare:
+    """Where nothing tells, all clear eggs may be dead early, whatever other pens with the same storage show.
+
+    The likelihood would take the luck of the pen with fewest clear eggs for a sign that the others' were not
+    all dead early, and very early death is the same in all pens only as far as it is storage's.
+    """
+    return replace(share, fertility_high=1.0, infertile_low=0.0)
 
 
 def _fitted(

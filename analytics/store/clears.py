@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 import duckdb
@@ -15,6 +16,7 @@ from analytics.options import Selection
 from analytics.store.cells import labels_in, numbers_in
 from analytics.store.counts import lay_out, query_text
 from analytics.store.ladder import asked_for
+from analytics.values import Period
 
 FRESH_DAYS = 7
 """Fresh eggs speak for eggs laid or set up to so many days before or after (our choice, no source)."""
@@ -42,16 +44,17 @@ class ClearCounts:
     fresh: FreshEggs
 
 
-def clear_counts(connection: duckdb.DuckDBPyConnection) -> tuple[ClearCounts, ...]:
+def clear_counts(connection: duckdb.DuckDBPyConnection, until: date | None = None) -> tuple[ClearCounts, ...]:
     """Everything recorded of the species of a selection, its own trays marked; most eggs first.
 
     Args:
         connection: from `counting`; afterwards all trays of these species are laid out.
+        until: last day of hatch that is learnt from; None = all.
     """
     species = tuple(one.species for one in asked_for(connection))
     if not species:
         return ()
-    lay_out(connection, Selection(species=species))
+    lay_out(connection, Selection(Period(None, until), species))
     asked = {"family": "fertile", "enough": ENOUGH_OPENED}
     connection.execute(f"CREATE OR REPLACE TEMP TABLE clear_cells AS {query_text('cells')}", asked)
     trays = connection.execute(query_text("clears")).fetchnumpy()

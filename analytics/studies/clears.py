@@ -15,7 +15,8 @@ from analytics.studies.clear_words import clears_sentence
 def clears(store: Path, selection: Selection) -> Clears:
     """Shares the clear eggs of a selection out between infertility and very early death.
 
-    What storage does is learnt from all records of the species; fertility only from the selection's own.
+    What storage does is learnt from all records of the species up to the selection's last day; fertility only
+    from the selection's own.
 
     Args:
         store: the store's file.
@@ -25,7 +26,7 @@ def clears(store: Path, selection: Selection) -> Clears:
         as `counting`.
     """
     with counting(store, selection) as connection:
-        found = clear_counts(connection)
+        found = clear_counts(connection, selection.period.end)
     return Clears(selection, tuple(_species(one) for one in found))
 
 

@@ -105,7 +105,8 @@ def _fertile(species: SpeciesMonth) -> str:
     if fertility.interval is None:
         return f"Fertility is not known. {fertility.why}".rstrip()
     words = f"Fertility was {rate_words(fertility)}, hatch of fertile {rate_words(of_fertile)}."
-    return words if fertility.value is not None else f"{words} {fertility.why}"
+    said = words if fertility.value is not None else f"{words} {fertility.why}"
+    return f"{said} {species.clears.sentence}".rstrip() if species.clears else said
 
 
 def _nothing_hatched(

@@ -14,6 +14,8 @@ from analytics.measures.ladder import rates
 from analytics.options import Selection
 from analytics.store.counts import Span, Stratum, breeder_targets, cluster_sums, counting, strata
 from analytics.store.gaps import InMachine, Missing, batches_in_machine, closed_months, missing_records
+from analytics.studies.clear_records import Clears
+from analytics.studies.clears import clears
 from analytics.studies.gap_words import data_gaps
 from analytics.studies.headline import headline
 from analytics.studies.records import MonthReview, OpenBatch, PenMonth, Rates, SpeciesMonth
@@ -69,8 +71,12 @@ def month_review(
     sums = _ask(store, month, selection, as_of, against)
     if target is not None:
         sums = replace(sums, targets=_aiming(sums, target))
+    told = _clears(store, selection, sums)
     species = sorted(
-        (_species(sums, key) for key in {key for _, key, _ in sums.strata}),
+        (
+            replace(_species(sums, key), clears=told.of(key) if told else None)
+            for key in {key for _, key, _ in sums.strata}
+        ),
         key=lambda one: (-one.eggs_set, one.species),
     )
     open_batches = tuple(_open_batch(batch, as_of) for batch in sums.in_machine)
@@ -85,6 +91,15 @@ def month_review(
         as_of=as_of,
         against=against,
     )
+
+
+def _clears(store: Path, selection: Selection, sums: _Sums) -> Clears | None:
+    """What the month's clear eggs are likely to be; None where it has none."""
+    if not any(one.families.fertile.opened.clear for (span, *_), one in sums.strata.items() if span == _NOW):
+        return None
+    (first, last), asked = _days(sums.month.period()), selection.period
+    period = Period(max(first, asked.start or first), min(last, asked.end or last))
+    return clears(store, selection.during(period))
 
 
 def _aiming(sums: _Sums, target: float) -> dict[str, dict[str, float]]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from analytics.options import Selection
+from analytics.studies.clear_records import SpeciesClears
 from analytics.values import Month, Rate
 
 Rates = dict[str, Rate]
@@ -53,6 +54,7 @@ class SpeciesMonth:
         targets: measure word -> the breeder's own aim.
         before: the twelve months before taken together; empty when they had no eggs.
         against: rates of the month asked to be set beside; empty without one or without eggs.
+        clears: what the month's clear eggs are likely to be; None where none was left clear.
     """
 
     species: str
@@ -65,6 +67,7 @@ class SpeciesMonth:
     targets: dict[str, float]
     before: Rates
     against: Rates = field(default_factory=dict)
+    clears: SpeciesClears | None = None
 
     @property
     def months_with_hatch(self) -> int:
