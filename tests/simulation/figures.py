@@ -35,6 +35,7 @@ class Figures:
         columns: all columns in their order; `lowest`, `highest` and `error` (Monte-Carlo) are among them.
         figure: the column that the limits are for.
         about: what the first line says: seed and choices; day and versions are added.
+        band: standard errors that chance is allowed.
     """
 
     file: Path
@@ -42,6 +43,7 @@ class Figures:
     columns: tuple[str, ...]
     figure: str
     about: str
+    band: float = BAND
 
     def read(self) -> dict[tuple[str, ...], Row]:
         """The committed rows by their keys."""
@@ -57,7 +59,7 @@ class Figures:
 
     def misses(self, row: Row) -> bool:
         """Whether a figure misses its limits by more than chance allows; no limits, no miss."""
-        slack, figure = BAND * float(row["error"]), float(row[self.figure])
+        slack, figure = self.band * float(row["error"]), float(row[self.figure])
         low, high = (float(row[name] or "nan") for name in ("lowest", "highest"))
         return figure < low - slack or figure > high + slack
 
