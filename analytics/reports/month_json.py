@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from analytics.studies.clear_records import SpeciesClears
 from analytics.studies.records import MonthReview, PenMonth, Rates, SpeciesMonth
 from analytics.values import Interval, Rate
 
@@ -57,7 +58,25 @@ def _species(species: SpeciesMonth) -> dict[str, Any]:
         "twelve_before_months": species.months_with_hatch,
         "against": _rates(species.against),
         "pens": [_pen(pen) for pen in species.pens],
+        "clears": clears_values(species.clears) if species.clears else None,
         "targets": species.targets,
+    }
+
+
+def clears_values(told: SpeciesClears) -> dict[str, Any]:
+    """What the clear eggs are likely to be: shares in 0..1, eggs with the luck of these eggs."""
+    share, informed = told.whole, told.informed
+    return {
+        "clear": share.clear,
+        "infertile_low": share.infertile_low,
+        "infertile_high": share.infertile_high,
+        "fertility": share.fertility,
+        "fertility_low": share.fertility_low,
+        "fertility_high": share.fertility_high,
+        "fresh_eggs": share.fresh_eggs,
+        "told_apart": not informed.silent,
+        "open_fresh_eggs": told.advice.eggs,
+        "sentence": told.sentence,
     }
 
 
