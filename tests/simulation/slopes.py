@@ -10,7 +10,8 @@ contrast: the independent trend test calls chance a trend, or a poor pen that is
 bend is conservative in places and has no lower limit.
 
 Where x does nothing the odds ratio is 1 as well. Farms named by log odds have trays' expected log odds
-straight in x, pens and machines on that scale; there only odds ratios have a truth.
+straight in x, pens and machines on that scale; there only odds ratios have a truth. Intervals of odds are
+careful in places (few losses, likeness of batches), as their lower limit says.
 """
 
 from __future__ import annotations
@@ -174,16 +175,20 @@ def figures_of(name: str, plan: XPlan, runs: int) -> list[Row]:
     for _ in range(runs):
         for figure, value in outcomes(plan, draw_with_x(plan, random)).items():
             told.setdefault(figure, []).append(value)
-    limits = ("0.03", "0.07") if plan.log_odds or plan.slope else ("0.04", "0.06")
-    return [_row(name, figure, values, limits) for figure, values in told.items()]
+    widest = 0.02 if plan.log_odds or plan.slope else 0.01
+    return [_row(name, figure, values, widest) for figure, values in told.items()]
 
 
-def _row(name: str, figure: str, values: list[bool], limits: tuple[str, str]) -> Row:
+def _row(name: str, figure: str, values: list[bool], widest: float) -> Row:
     share, runs = float(np.mean(values)), len(values)
     error = sqrt(max(share * (1 - share), ALPHA * (1 - ALPHA)) / runs)
-    held = limits if figure.endswith("missed") else ("", "")
-    values_told = (name, figure, f"{share:.4f}", f"{error:.4f}", str(runs), *held)
-    return dict(zip(FIGURES.columns, values_told, strict=True))
+    limits = (
+        (f"{ALPHA - widest:.2f}", f"{ALPHA + widest:.2f}") if figure.endswith("truth missed") else ("", "")
+    )
+    if figure.endswith("odds missed"):
+        limits = ("0.02", f"{ALPHA + widest:.2f}")
+    told = (name, figure, f"{share:.4f}", f"{error:.4f}", str(runs), *limits)
+    return dict(zip(FIGURES.columns, told, strict=True))
 
 
 if __name__ == "__main__":
