@@ -7,7 +7,12 @@ from math import exp
 import pytest
 
 from analytics.errors import DataTooThin
-from analytics.measures.air_humidity import SEA_LEVEL_PA, humidity_of_wet_bulb, wet_bulb_of_humidity
+from analytics.measures.air_humidity import (
+    SEA_LEVEL_PA,
+    advised_humidity,
+    humidity_of_wet_bulb,
+    wet_bulb_of_humidity,
+)
 
 NEAR = 0.6
 WHOLE = 0.5  # printed to whole percents
@@ -72,3 +77,35 @@ def test_readings_that_cannot_be_are_refused(dry_c: float, wet_c: float) -> None
 def test_humidity_that_cannot_be_is_refused() -> None:
     with pytest.raises(DataTooThin):
         wet_bulb_of_humidity(37.5, 101.0)
+
+
+def test_wet_bulbs_of_the_chart_are_told_as_humidity() -> None:
+    # chart of the P1182 line (SEEN second hand): chicken 99.5 °F dry, 86 °F wet
+    rows = advised_humidity("chicken", "forced")
+    of_chart = next(row for row in rows if row.setting.source_id == "incubation_chart")
+    dry, wet = (99.5 - 32) / 1.8, (86 - 32) / 1.8
+    at_wick = _saturated(wet) - 6.53e-4 * (1 + 9.44e-4 * wet) * SEA_LEVEL_PA / 100 * (dry - wet)
+    assert of_chart.is_of_wet_bulb
+    assert of_chart.low_pct == of_chart.high_pct == pytest.approx(100 * at_wick / _saturated(dry), abs=NEAR)
+    # Mississippi State Ext. (SEEN) prints 58-60 %, Virginia (SEEN) 60 %
+    assert {(row.low_pct, row.high_pct) for row in rows if not row.is_of_wet_bulb} >= {(58, 60), (60, 60)}
+
+
+def test_a_page_that_prints_both_does_not_agree_with_itself() -> None:
+    # Mississippi State Ext. (SEEN): 58-60 % beside 84-86 °F wet bulb, at 100 °F dry; the note says 52-57 %
+    dry = (100 - 32) / 1.8
+    ends = [humidity_of_wet_bulb(dry, (wet - 32) / 1.8) for wet in (84, 86)]
+    assert ends == pytest.approx([52, 57], abs=NEAR)
+    row = next(row for row in advised_humidity("chicken") if row.setting.source_id == "msu_factors")
+    assert "52-57 %" in row.setting.note
+
+
+def test_a_hatcher_is_told_apart_and_nothing_is_made_up() -> None:
+    quail = advised_humidity("coturnix_quail", hatcher=True)
+    assert {row.setting.source_id for row in quail} == {"incubation_chart", "cluj_review_2010"}
+    # a wet bulb of the game bird chapter has no dry bulb in forced air beside it
+    assert all(
+        row.setting.source_id != "game_bird_chapter" for row in advised_humidity("ring_necked_pheasant")
+    )
+    assert advised_humidity("swan") == ()
+    assert any(row.high_pct is None for row in advised_humidity("chicken", hatcher=True))
