@@ -43,3 +43,11 @@ class HypothesisTest:
         from scipy.special import fdtrc
 
         return cls(method, float(statistic), dof, dof2, float(fdtrc(dof, dof2, statistic)), why)
+
+    def stretched(self, factor: float) -> HypothesisTest:
+        """An F test with both degrees of freedom times a factor; one that could not be made stays so."""
+        if self.statistic is None or self.dof is None or self.dof2 is None:
+            return self
+        return HypothesisTest.f_ratio(
+            self.method, self.statistic, self.dof * factor, self.dof2 * factor, self.why
+        )

@@ -7,7 +7,9 @@ batch by batch, so that the cost grows with the trays and not with their square.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -91,18 +93,25 @@ class TrayRates:
         """
         from scipy.optimize import brentq
 
+        @cache
         def excess(rho: float) -> float:
             return self.fitted(rho, _ROUGH).scale - binomial
 
         if self.eggs.max() <= 1 or excess(0.0) <= 0:
             return 0.0
-        low, high = 0.0, _HIGHEST_RHO
-        if near:
-            low = near / 2 if excess(near / 2) > 0 else low
-            high = 2 * near if 2 * near < high and excess(2 * near) < 0 else high
+        near = near or excess(0.0) / binomial / float(self.eggs.mean() - 1)
+        low, high = _around(excess, min(near, 0.7))
         if high == _HIGHEST_RHO and excess(high) >= 0:
             return _HIGHEST_RHO
         return float(brentq(excess, low, high, xtol=1e-3))
+
+
+def _around(excess: Callable[[float], float], near: float) -> tuple[float, float]:
+    """Ends, near this rho if they can be, between which the excess crosses 0."""
+    below, above = 0.8 * near, 1.25 * near
+    if excess(below) <= 0:
+        return 0.0, below
+    return below, above if excess(above) < 0 else _HIGHEST_RHO
 
 
 class _Profile:
@@ -122,19 +131,27 @@ class _Profile:
         taken = cross[-1, :-1] @ np.linalg.solve(cross[:-1, :-1], cross[:-1, -1])
         return max(float(cross[-1, -1] - taken), 0.0)
 
+    def at(self, ratios: Floats) -> Floats:
+        """The values at several ratios."""
+        width = len(self.whole)
+        crosses = np.empty((2, len(ratios), width, width))  # with the rates, and with the columns alone
+        crosses[0] = [self.cross(ratio) for ratio in ratios]
+        crosses[1] = crosses[0]
+        crosses[1, :, -1, :], crosses[1, :, :, -1], crosses[1, :, -1, -1] = 0.0, 0.0, 1.0
+        log_all, log_columns = np.linalg.slogdet(crosses)[1]
+        log_held = np.log1p(np.multiply.outer(ratios, self.held)).sum(axis=1)
+        found: Floats = (log_held + log_columns + self.free * (log_all - log_columns)) / 2
+        return found
+
     def __call__(self, ratio: float) -> float:
-        cross = self.cross(ratio)
-        _, log_all = np.linalg.slogdet(cross)
-        _, log_columns = np.linalg.slogdet(cross[:-1, :-1])
-        log_held = float(np.log1p(ratio * self.held).sum())
-        return float(log_held + log_columns + self.free * (log_all - log_columns)) / 2
+        return float(self.at(np.array([ratio]))[0])
 
 
 def _lowest(profile: _Profile, ratios: Floats, closeness: float) -> float:
     """The ratio with the highest restricted likelihood: best of these, then closed in on."""
     from scipy.optimize import minimize_scalar
 
-    values = [profile(ratio) for ratio in ratios]
+    values = profile.at(ratios)
     best = int(np.argmin(values))
     low, high = ratios[max(best - 1, 0)], ratios[min(best + 1, len(ratios) - 1)]
     found = minimize_scalar(

@@ -10,11 +10,12 @@ from numpy.typing import ArrayLike
 
 from analytics.comparisons.counts import Codes, Floats, shared_counts
 from analytics.comparisons.designs import comparable_levels, kept_columns, marks
+from analytics.comparisons.heavy_tails import AlikeTrays
 from analytics.comparisons.hypothesis import HypothesisTest
 from analytics.comparisons.mixed_rates import KenwardRoger, TrayRates
 from analytics.comparisons.overdispersion import Labels
 
-METHOD = "mixed-model F test of pens, batches random, Kenward-Roger"
+METHOD = "mixed-model F test of pens, batches random, Kenward-Roger, tails as trays permuted"
 _NOTHING = 1e-9
 
 
@@ -25,22 +26,44 @@ class Contrast:
     Attributes:
         estimate: in shares, -1..1.
         error: standard error.
-        dof: degrees of freedom of its t.
+        dof: degrees of freedom of the denominator of (estimate / error) squared as F.
         p_value: two-sided.
+        stretch: degrees of freedom of the numerator: 1 where tails are normal, and it is t squared.
     """
 
     estimate: float
     error: float
     dof: float
     p_value: float
+    stretch: float = 1.0
+
+    @classmethod
+    def of_squares(cls, estimate: float, error: float, dof: float, stretch: float) -> Contrast:
+        """From normal theory's degrees of freedom and the factor that stretches them."""
+        squared = (estimate / error) ** 2 if error > 0 else 0.0
+        return cls(estimate, error, dof * stretch, _beyond(squared, stretch, dof * stretch), stretch)
+
+    def reach(self, level: float) -> float:
+        """How many standard errors an interval of that level reaches to either side."""
+        from scipy.special import chdtri, fdtri
+
+        if np.isfinite(self.dof):
+            return float(np.sqrt(fdtri(self.stretch, self.dof, level)))
+        return float(np.sqrt(chdtri(self.stretch, 1 - level) / self.stretch))
 
     def limits(self, level: float = 0.95) -> tuple[float, float]:
         """Lower and upper end of its interval, -1..1."""
-        from scipy.special import ndtri, stdtrit
-
-        tail = (1 + level) / 2
-        half = self.error * float(stdtrit(self.dof, tail) if np.isfinite(self.dof) else ndtri(tail))
+        half = self.error * self.reach(level)
         return max(self.estimate - half, -1.0), min(self.estimate + half, 1.0)
+
+
+def _beyond(squared: float, above: float, below: float) -> float:
+    """Chance that F with these degrees of freedom is larger; the lower ones may be infinite."""
+    from scipy.special import chdtrc, fdtrc
+
+    if np.isfinite(below):
+        return float(fdtrc(above, below, squared))
+    return float(chdtrc(above, above * squared))
 
 
 class PenModel:
@@ -50,7 +73,8 @@ class PenModel:
         labels: of the pens, sorted.
         groups: places in `labels` of pens that can be compared with one another, largest group first; pens
             that the machine (or another factor) sets apart stand in groups of their own.
-        test: F test that the pens of each group do not differ.
+        test: F test that the pens of each group do not differ, its degrees of freedom stretched as the
+            trays' tails ask (`heavy_tails`).
         tray_rho: correlation of two eggs of a tray beyond their batch, or None.
         batch_variance: variance of batches' rates, or None.
         egg_variance: variance of one egg's outcome, or None.
@@ -65,6 +89,7 @@ class PenModel:
         self.batch_variance: float | None = None
         self.egg_variance: float | None = None
         self._known: KenwardRoger | None = None
+        self._alike: AlikeTrays | None = None
         self._columns = np.zeros(0, dtype=np.intp)
 
     @property
@@ -78,15 +103,12 @@ class PenModel:
         Args:
             weights: one a pen, adding up to 0 within each group; only while `stands`.
         """
-        from scipy.special import stdtr
-
         assert self._known
-        inside = self._inside(weights[None, :])[0]
-        error, dof = self._known.error_and_dof(inside)
-        estimate = float(inside @ self._known.fit.coefficients)
-        t = abs(estimate) / error if error > 0 else 0.0
-        p_value = 2 * float(stdtr(dof, -t)) if np.isfinite(dof) else _normal_tails(t)
-        return Contrast(estimate, error, dof, p_value)
+        assert self._alike
+        inside = self._inside(weights[None, :])
+        error, dof = self._known.error_and_dof(inside[0])
+        estimate = float(inside[0] @ self._known.fit.coefficients)
+        return Contrast.of_squares(estimate, error, dof, self._alike.stretch(inside))
 
     def difference(self, first: int, second: int) -> Contrast:
         """The first pen's rate less the second's; both of one group."""
@@ -104,10 +126,12 @@ class PenModel:
     def test_of(self, groups: Sequence[Sequence[int]]) -> HypothesisTest:
         """F test that pens do not differ within each of these groups (parts of `groups`)."""
         assert self._known
+        assert self._alike
         rows = [_step(len(self.labels), pens[0], other) for pens in groups for other in pens[1:]]
         if not rows:
             return HypothesisTest.missing(METHOD, "There is no pen to compare with another.")
-        return self._known.f_test(self._inside(np.array(rows)), METHOD)
+        inside = self._inside(np.array(rows))
+        return self._known.f_test(inside, METHOD).stretched(self._alike.stretch(inside))
 
     def covariance_of(self, weights: Floats) -> tuple[Floats, Floats]:
         """Values of several contrasts, one a row of `weights`, and their covariance."""
@@ -127,12 +151,6 @@ class PenModel:
         kept = self._columns >= 0
         found[:, self._columns[kept]] = weights[:, kept]
         return found
-
-
-def _normal_tails(t: float) -> float:
-    from scipy.special import ndtr
-
-    return 2 * float(ndtr(-t))
 
 
 def _step(pens: int, first: int, other: int) -> Floats:
@@ -228,6 +246,7 @@ def _fit(
         return
     model.tray_rho, model.egg_variance, model.batch_variance = rho, fit.scale, fit.scale * fit.ratio
     model._known = KenwardRoger(rates, fit)
+    model._alike = AlikeTrays(model._known)
     model._columns = np.array(
         [
             kept.index(before.shape[1] + p) if before.shape[1] + p in kept else -1

@@ -146,14 +146,8 @@ def smallest_seen(judges: Sequence[Judge], power: float = 0.8) -> float | None:
     if not found:
         return None
     errors = sorted(max(one.error for one in apart.contrasts) for apart in found)
-    dof = min(one.dof for apart in found for one in apart.contrasts)
-    return errors[len(errors) // 2] * (_t(dof, 1 - ALPHA / len(found) / 2) + float(ndtri(power)))
-
-
-def _t(dof: float, share: float) -> float:
-    from scipy.special import ndtri, stdtrit
-
-    return float(stdtrit(dof, share) if dof < 1e6 else ndtri(share))
+    reach = max(one.reach(1 - ALPHA / len(found)) for apart in found for one in apart.contrasts)
+    return errors[len(errors) // 2] * (reach + float(ndtri(power)))
 
 
 def eggs_to_decide(contrast: Contrast, tray_variance: float, tray: float, power: float = 0.8) -> float | None:
@@ -172,6 +166,6 @@ def eggs_to_decide(contrast: Contrast, tray_variance: float, tray: float, power:
 
     if contrast.estimate == 0:
         return None
-    wanted = (abs(contrast.estimate) / (_t(contrast.dof, 1 - ALPHA / 2) + float(ndtri(power)))) ** 2
+    wanted = (abs(contrast.estimate) / (contrast.reach(1 - ALPHA) + float(ndtri(power)))) ** 2
     missing = max(1 / wanted - 1 / contrast.error**2, 0.0)
     return 2 * tray_variance * missing * tray

@@ -98,9 +98,7 @@ def _tests(answer: PensAnswer) -> str:
 def _test(test: HypothesisTest, role: str) -> tuple[str, ...]:
     if test.p_value is None or test.statistic is None:
         return test.method, "", "", "none", role
-    dof = (
-        "" if test.dof is None else f"{test.dof:g}" + (f", {test.dof2:.0f}" if test.dof2 is not None else "")
-    )
+    dof = ", ".join(f"{part:.3g}" for part in (test.dof, test.dof2) if part is not None)
     return (
         test.method,
         f"{test.statistic:.2f}",

@@ -18,7 +18,7 @@ from analytics.studies.pen_judging import Judged
 from analytics.studies.pen_records import PairAnswer, PenPair
 from analytics.studies.pen_thin import thin
 
-METHOD = "contrast of two in the mixed model, batches random, Kenward-Roger"
+METHOD = "contrast of two in the mixed model, batches random, Kenward-Roger, tails as trays permuted"
 _TOO_MANY = 100_000
 """More eggs than this is no plan."""
 
@@ -148,4 +148,4 @@ def pair_test(found: Judged, pair: PenPair) -> HypothesisTest:
     weakest = max(contrasts, key=lambda one: one.p_value)
     statistic = (weakest.estimate / weakest.error) ** 2 if weakest.error > 0 else 0.0
     dof2 = weakest.dof if np.isfinite(weakest.dof) else None
-    return HypothesisTest(METHOD, statistic, 1, dof2, larger_p(contrasts), "")
+    return HypothesisTest(METHOD, statistic, weakest.stretch, dof2, larger_p(contrasts), "")

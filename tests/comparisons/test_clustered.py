@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import warnings
+from itertools import combinations
 
 import numpy as np
 import pytest
@@ -38,17 +39,34 @@ def test_complete_blocks_give_the_textbook_f() -> None:
     left = ((y - y.mean(0) - y.mean(1, keepdims=True) + y.mean()) ** 2).sum() / 21
     assert found.batch_variance > 0
     assert found.test.statistic == pytest.approx(between / left, rel=1e-6)
-    assert found.test.dof == 3
-    assert found.test.dof2 == pytest.approx(21, rel=1e-6)
+    assert found.test.dof2 / found.test.dof == pytest.approx(21 / 3, rel=1e-6)
+    assert found.test.dof == pytest.approx(3, rel=0.2)  # stretched by the tails, which are nearly normal
 
 
 def test_one_batch_gives_the_one_way_f() -> None:
     passed, pen = [28, 25, 30, 21, 19, 24, 27, 29, 22], [0, 0, 0, 1, 1, 1, 2, 2, 2]
     found = clustered_test(passed, [30] * 9, pen, [1] * 9)
-    twin = stats.f_oneway(*(np.array(passed)[np.array(pen) == p] / 30 for p in range(3)))
-    assert found.test.statistic == pytest.approx(twin.statistic)
-    assert found.test.p_value == pytest.approx(twin.pvalue)
-    assert found.test.dof2 == pytest.approx(6)
+    rates = [np.array(passed)[np.array(pen) == p] / 30 for p in range(3)]
+    assert found.test.statistic == pytest.approx(stats.f_oneway(*rates).statistic)
+    y = np.concatenate(rates)
+    above, below = _dof_by_all_deals(y - y.mean(), np.array(pen))
+    assert (found.test.dof, found.test.dof2) == pytest.approx((above, below))
+    assert found.test.p_value == pytest.approx(stats.f.sf(found.test.statistic, above, below))
+
+
+def _dof_by_all_deals(e: np.ndarray, pen: np.ndarray) -> tuple[float, float]:
+    """Mean and variance of SSB / SST over all ways to deal trays to pens, matched to a beta (Pitman 1937)."""
+    first = [set(place) for place in combinations(range(9), 3)]
+    shares = []
+    for one in first:
+        rest = sorted(set(range(9)) - one)
+        for two in combinations(rest, 3):
+            three = set(rest) - set(two)
+            sums = [e[list(group)].sum() for group in (one, two, three)]
+            shares.append(sum(total**2 / 3 for total in sums) / (e @ e))
+    mean, variance = np.mean(shares), np.var(shares)
+    both = mean * (1 - mean) / variance - 1
+    return 2 * mean * both, 2 * (1 - mean) * both
 
 
 def test_variances_agree_with_statsmodels_mixed_model() -> None:
@@ -70,7 +88,41 @@ def test_f_and_its_degrees_of_freedom_equal_dense_matrices(seed: int) -> None:
     found = clustered_test(passed, eggs, pen, batch, machine)
     statistic, dof2 = _dense(passed, eggs, pen, batch, machine, found)
     assert found.test.statistic == pytest.approx(statistic, rel=1e-6)
-    assert found.test.dof2 == pytest.approx(dof2, rel=1e-6)
+    assert found.test.dof2 / found.test.dof == pytest.approx(dof2 / 4, rel=1e-6)
+    factor = _factor(passed / eggs, eggs, pen, batch, machine, found)
+    assert found.test.dof == pytest.approx(4 * factor, rel=1e-6)
+
+
+def _factor(y, eggs, pen, batch, machine, found) -> float:
+    """Box and Watson's factor with every matrix written out; kurtosis in Fisher's k statistics."""
+    n = len(eggs)
+    before = np.column_stack((np.ones(n), machine)).astype(float)
+    x = np.column_stack((before, pen[:, None] == np.arange(1, 5)))
+    parts = [
+        np.diag((1 + (eggs - 1) * found.tray_rho) / eggs),
+        (batch[:, None] == batch[None, :]).astype(float),
+    ]
+    scale = _scale(y, x, parts, found.batch_variance)
+    # the root that is symmetric once the trays' own spread is taken out
+    own = np.sqrt(1 / (scale * np.diag(parts[0])))
+    root = linalg.inv(linalg.sqrtm(np.eye(n) + found.batch_variance * np.outer(own, own) * parts[1]).real)
+    white = root * own[None, :]
+    free = np.eye(n) - _onto(white @ before)
+    share = _onto(white @ x) - _onto(white @ before)
+    e = free @ white @ y
+    left, q = n - 2, 4
+    s2, s4 = (e**2).sum(), (e**4).sum()
+    m = left + 1
+    kurtosis = (left * (left + 2) * s4 / s2**2 - 3 * (np.diag(free) ** 2).sum()) * m / ((m - 2) * (m - 3))
+    uneven = ((np.diag(share) - q / left * np.diag(free)) ** 2).sum()
+    usual = 2 * q * (left - q) / (left**2 * (left + 2))
+    variance = usual * (1 + kurtosis * ((m + 1) * uneven / (2 * q * (left - q)) - 1 / m))
+    mean = q / left
+    return float(2 * (mean * (1 - mean) / variance - 1) / left)
+
+
+def _onto(columns: np.ndarray) -> np.ndarray:
+    return columns @ linalg.pinv(columns)
 
 
 def _dense(passed, eggs, pen, batch, machine, found) -> tuple[float, float]:
