@@ -20,7 +20,30 @@ from analytics.attribution.terms import BY_MONTH, Grouping, Terms
 
 OCCASIONS = ("batch", "month")
 """Factors whose levels never come back: they are judged by how far they stick out, not by these tests."""
+MONTHS_MOST = 0.05
+"""P value up to which a run of months stands out."""
 FLAT = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Months:
+    """A run of months of one level that stands out from its others.
+
+    Attributes:
+        first: name of its first cell.
+        last: name of its last.
+        p_value: of no difference from the level's own other months, all runs tried counted.
+        cells: names of all its cells.
+        size: how far the level lies from its fellows in these months, on the logit scale, not drawn in.
+        error: standard error of it.
+    """
+
+    first: str
+    last: str
+    p_value: float
+    cells: tuple[str, ...]
+    size: float
+    error: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,11 +52,11 @@ class Evidence:
 
     Attributes:
         p_values: (factor or covariate, level) -> two-sided p value of no difference from its fellows.
-        runs: (factor by month, level) -> its worst run of months: names of first and last cell, p value.
+        runs: (factor by month, level) -> its worst run of months.
     """
 
     p_values: Mapping[tuple[str, str], float]
-    runs: Mapping[tuple[str, str], tuple[str, str, float]]
+    runs: Mapping[tuple[str, str], Months]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,11 +84,14 @@ def evidence(fit: CrossedFit, terms: Terms, used: Flags) -> Evidence:
     for at, each in enumerate(terms.covariates, start=1):
         if not each.beside:
             p_values[each.name, ""] = two_sided(float(fit.modes.b[at] / fit.standard_errors[at]))
-    runs: dict[tuple[str, str], tuple[str, str, float]] = {}
+    runs: dict[tuple[str, str], Months] = {}
     for grouping in terms.groupings:
         name = grouping.factor.name
         if name.endswith(BY_MONTH):
-            runs |= _runs(fit, grouping.factor, used)
+            owner = next(
+                one.factor for one in terms.groupings if one.factor.name == name.removesuffix(BY_MONTH)
+            )
+            runs |= _runs(fit, grouping.factor, owner, used)
         elif name not in OCCASIONS:
             p_values |= _levels(fit, grouping, _islands(terms, grouping.factor), used)
     return Evidence(p_values, runs)
@@ -123,7 +149,7 @@ def _joint(fit: CrossedFit, name: str, rows: Ints) -> tuple[Floats, Floats]:
     return fit.peak.arrow.solve(unit)[places], fit.peak.row[places]
 
 
-def _runs(fit: CrossedFit, factor: Factor, used: Flags) -> dict[tuple[str, str], tuple[str, str, float]]:
+def _runs(fit: CrossedFit, factor: Factor, owner: Factor, used: Flags) -> dict[tuple[str, str], Months]:
     """The worst run of months of every level, held against how much the others' months differ."""
     with_eggs = np.bincount(factor.codes[used & (factor.codes >= 0)], minlength=len(factor.levels)) > 0
     kept = {
@@ -139,6 +165,21 @@ def _runs(fit: CrossedFit, factor: Factor, used: Flags) -> dict[tuple[str, str],
         )
         run = worst_run(joint[level][1], joint[level][0], usual)
         if run:
-            ends = (factor.levels[places[end]] for end in (run.first, run.last))
-            found[factor.name, level] = (*ends, run.p_value)
+            cells = places[run.first : run.last + 1]
+            names = tuple(factor.levels[at] for at in cells)
+            size, error = _size(fit, factor.name, cells, owner.name, owner.levels.index(level))
+            found[factor.name, level] = Months(names[0], names[-1], run.p_value, names, size, error)
     return found
+
+
+def _size(fit: CrossedFit, name: str, cells: Ints, owner: str, level: int) -> tuple[float, float]:
+    """How far a level with some of its months lies from the typical one, the priors of both taken off."""
+    layout, scale = fit.problem.layout, fit.scales
+    places = layout.spans[layout.names.index(name)].start + cells
+    weight = np.zeros((layout.unknowns, len(cells)))
+    weight[places, np.arange(len(cells))] = scale.of(name)
+    weight[layout.spans[layout.names.index(owner)].start + level] = scale.of(owner)
+    inverse = np.linalg.inv(weight.T @ fit.peak.arrow.solve(weight))
+    known = inverse - np.linalg.inv(weight.T @ weight)
+    total = max(float(known.sum()), FLAT)
+    return float((inverse @ (weight.T @ fit.peak.row)).sum()) / total, total**-0.5

@@ -22,7 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtr, ndtri
 
-from analytics.attribution.evidence import OCCASIONS
+from analytics.attribution.evidence import MONTHS_MOST, OCCASIONS
 from analytics.attribution.ledger import ALL_STEPS, ItemLine, LossLedger
 from analytics.attribution.shares import JOINED
 from analytics.attribution.terms import BY_MONTH
@@ -30,7 +30,6 @@ from analytics.attribution.terms import BY_MONTH
 CLEAR, LIKELY, HINT = "clear", "likely", "hint"
 STRENGTHS = (CLEAR, LIKELY, HINT)
 CLEAR_MOST, LIKELY_MOST, HINT_MOST = 0.001, 0.01, 0.25
-MONTHS_MOST = 0.05
 WORTH_SAYING = 0.002
 TO_SD = 1.4826
 """From the median distance from the middle to the sd of a normal distribution."""

@@ -10,17 +10,17 @@ means over it.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.special import ndtr
+from scipy.special import ndtr, ndtri
 
 from analytics.attribution.crossed import Model, fit_on, lay_out
 from analytics.attribution.draws import POINTS, Draws, draws
-from analytics.attribution.evidence import Evidence, Judged, evidence
+from analytics.attribution.evidence import MONTHS_MOST, Evidence, Judged, evidence
 from analytics.attribution.layout import Flags, Floats
 from analytics.attribution.runs import cells_by_level, month_of
-from analytics.attribution.shares import NO_LEVELS, Part, cells_of, losses, parts_of, rate
+from analytics.attribution.shares import NO_LEVELS, Part, Typical, cells_of, losses, parts_of, rate
 from analytics.attribution.terms import BY_MONTH, Terms, Trays, check_trays, terms_of
 from analytics.errors import DataTooThin, WrongUsage
 
@@ -130,7 +130,8 @@ class LossLedger:
         steps: one for each step.
         items: every level of every factor and every covariate, per step and over all.
         runs: of every pen and machine that has a term for its months, and every step, the run of months
-            that stands out most as a loss; parts of the items, not beside them.
+            that stands out most as a loss; parts of the items, not beside them. With p at most .05 it is
+            counted at its own size, which the items, drawn towards the typical level, need not reach.
         inseparable: what cannot be told apart.
         left_out: factor or covariate -> why it has no part.
         doubts: steps whose model did not settle, and why.
@@ -177,6 +178,7 @@ class Account:
         groups: group -> chicks, shape (draws,).
         items: (group, factor) -> levels and, by step, their chicks, shape (draws, levels).
         months: the same for factors by month, each with what its pen or machine itself loses in it.
+        runs: the same where a run of months stands out: its months at their own size, not drawn in.
         slopes: the slopes of the covariates, in the same form; their sign is that of a loss only roughly.
         expected: share of entering eggs that typical trays lose, shape (draws, steps).
     """
@@ -184,6 +186,7 @@ class Account:
     groups: Mapping[str, Floats]
     items: Items
     months: Items
+    runs: Items
     slopes: Items
     expected: Floats
 
@@ -218,7 +221,9 @@ def ledger(
     check_eggs(trays)
     terms = [terms_of(trays, step, typical) for step in trays.steps]
     drawn, judged = draw_steps(trays, terms, size, points, seed)
-    return summary(trays, target, terms, account(trays, target, terms, drawn, counted), judged, counted)
+    return summary(
+        trays, target, terms, account(trays, target, terms, drawn, counted, judged), judged, counted
+    )
 
 
 def check_target(target: float) -> None:
@@ -276,6 +281,7 @@ def account(
     terms: Sequence[Terms],
     drawn: Sequence[Draws],
     counted: Flags | None = None,
+    judged: Judged = NOTHING_JUDGED,
 ) -> Account:
     """The ledger for every draw, from effects that are drawn or known.
 
@@ -285,6 +291,7 @@ def account(
         terms: what each step is explained by.
         drawn: effects of each step, the same number of draws each.
         counted: the trays whose shortfall is shared out, a mask; None = all.
+        judged: what the fits say beside the draws, for the size of runs of months.
     """
     share = _share(trays, counted)
     split = [
@@ -296,6 +303,7 @@ def account(
     groups: dict[str, Floats] = {group: np.zeros(len(rates)) for group in CAUSES}
     items: Items = {}
     months: Items = {}
+    runs: Items = {}
     slopes: Items = {}
     for at, (typical, parts) in enumerate(split):
         cells = cells_of(parts)
@@ -308,11 +316,42 @@ def account(
                 _enter(slopes, part, trays.steps[at], part.values)
         for (own, whole), loss in zip(cells, lost[len(parts) :], strict=True):
             _enter(months, whole, trays.steps[at], lost[parts.index(own)] + loss)
+        known = judged.evidence.get(trays.steps[at])
+        for whole, loss in _at_own_size(typical, parts, known, entering * share, value) if known else ():
+            _enter(runs, whole, trays.steps[at], loss)
     eggs, hatched = float(share @ trays.eggs), float(share @ trays.passed[:, -1])
     groups["baseline"] = eggs * (target - worth[:, 0])
     explained = np.sum([groups[group] for group in (*CAUSES, "baseline")], axis=0)
     groups["chance"] = eggs * target - hatched - explained
-    return Account(groups, items, months, slopes, 1 - rates)
+    return Account(groups, items, months, runs, slopes, 1 - rates)
+
+
+def _at_own_size(
+    typical: Typical, parts: Sequence[Part], known: Evidence, eggs: Floats, worth: Floats
+) -> list[tuple[Part, Floats]]:
+    """What months lose together with their pen or machine, at their own size where a run of them stands out.
+
+    A cause that comes and stays is no chance of single months: their common prior would draw it in.
+    """
+    found = []
+    for own, whole in cells_of(parts):
+        values = own.values.copy()
+        for (name, _), run in known.runs.items():
+            if name == own.name and run.p_value <= MONTHS_MOST:
+                columns = [own.levels.index(cell) for cell in run.cells]
+                size = run.size + run.error * _normal(len(values))
+                values[:, columns] = size[:, None] - whole.values[:, columns]
+        if (values != own.values).any():
+            moved = [replace(part, values=values) if part is own else part for part in parts]
+            lost = losses(typical, moved, eggs, worth, [whole])
+            found.append((own, lost[parts.index(own)] + lost[-1]))
+    return found
+
+
+def _normal(size: int) -> Floats:
+    """Evenly spread quantiles of the standard normal distribution, in an order unlike that of the draws."""
+    even = (np.arange(size) + 0.5) / size
+    return np.asarray(ndtri(np.random.default_rng(size).permutation(even)))
 
 
 def _share(trays: Trays, counted: Flags | None) -> Floats:
@@ -397,14 +436,15 @@ def _runs(found: Account, tests: Mapping[str, Evidence]) -> list[ItemLine]:
         for step, lost in by_step.items():
             runs = tests[step].runs if step in tests else {}
             for level, columns in cells_by_level(cells).items():
-                if (name, level) not in runs:
+                run = runs.get((name, level))
+                if run is None:
                     continue
-                *ends, p_value = runs[name, level]
-                first, last = (columns.index(cells.index(end)) for end in ends)
-                line = _line("", lost[:, columns[first : last + 1]].sum(axis=1))
+                first, last = (columns.index(cells.index(end)) for end in (run.first, run.last))
+                own = found.runs[group, name][1][step] if run.p_value <= MONTHS_MOST else lost
+                line = _line("", own[:, columns[first : last + 1]].sum(axis=1))
                 lines.append(ItemLine(
                     group, name.removesuffix(BY_MONTH), level, step,
-                    line.eggs, line.low, line.high, p_value, *map(month_of, ends),
+                    line.eggs, line.low, line.high, run.p_value, month_of(run.first), month_of(run.last),
                 ))  # fmt: skip
     return lines
 

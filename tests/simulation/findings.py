@@ -76,7 +76,7 @@ def said(trays: Trays, seed: int, quick: bool = True) -> tuple[LossLedger, tuple
     draws.SWEEPS = 0 if quick else MOVED
     terms = [terms_of(trays, step) for step in trays.steps]
     drawn, judged = draw_steps(trays, terms, SIZE, POINTS, seed)
-    book = summary(trays, TARGET, terms, account(trays, TARGET, terms, drawn), judged)
+    book = summary(trays, TARGET, terms, account(trays, TARGET, terms, drawn, None, judged), judged)
     return book, findings(book)
 
 
@@ -143,10 +143,10 @@ def _row(name: str, plan: CausePlan, what: str, those: np.ndarray) -> Row:
 
 
 def limits_of(name: str, plan: CausePlan, what: str) -> tuple[str, str]:
-    """The limits of a figure; how often the right one is on top of tiny farms is shown only."""
+    """The limits of a figure; where pens have ten trays or fewer the right one on top is shown only."""
     if what == "not apart":
         return ("1", "1") if plan.farm.home else ("0", "0")
-    if what == "right on top" and "tiny" in name:
+    if what == "right on top" and ("tiny" in name or plan.farm.home):
         return "", ""
     if what == "right on top" and plan.cause and plan.cause.months:
         return "0.85", ""
