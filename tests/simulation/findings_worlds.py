@@ -11,7 +11,8 @@ logits and the eggs that truly entered the step, shared out by the ledger's defi
 `found`: a finding of any strength names factor, level and step, of the worlds where a plain sum of squares
 gives the effect five standard errors or more. `covered`: the 95 % interval of what was found holds the true
 loss. `wrong and sure`: worlds with a clear or likely finding on an item whose trays are planted with nothing.
-The first rows are of the demo's own seed at full size. Slopes are counted from the value that counts as
+The first rows are of the demo's own seed at full size. Limits are kept without an
+allowance for chance. Slopes are counted from the value that counts as
 typical in the ledger.
 """
 
@@ -57,7 +58,8 @@ FIGURES = Figures(
     keys=("worlds", "what"),
     columns=("worlds", "what", "lowest", "highest", "share", "error", "count"),
     figure="share",
-    about="planted causes found; worlds of seeds 1, 2, ...; limits by our own choice",
+    about="planted causes found; worlds of seeds 1, 2, ...; limits without an allowance for chance",
+    band=0.0,
 )
 
 
