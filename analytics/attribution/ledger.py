@@ -440,7 +440,8 @@ def _runs(found: Account, tests: Mapping[str, Evidence]) -> list[ItemLine]:
                 if run is None:
                     continue
                 first, last = (columns.index(cells.index(end)) for end in (run.first, run.last))
-                own = found.runs[group, name][1][step] if run.p_value <= MONTHS_MOST else lost
+                sized = found.runs.get((group, name), ((), {}))[1]
+                own = sized.get(step, lost) if run.p_value <= MONTHS_MOST else lost
                 line = _line("", own[:, columns[first : last + 1]].sum(axis=1))
                 lines.append(ItemLine(
                     group, name.removesuffix(BY_MONTH), level, step,
