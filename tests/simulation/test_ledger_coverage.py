@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib.util
 import subprocess
 import sys
+from math import log, sqrt
 from pathlib import Path
 from types import ModuleType
 
@@ -40,9 +41,19 @@ def test_every_kind_of_farm_has_its_figures(coverage: ModuleType) -> None:
 def test_committed_figures_keep_their_limits(coverage: ModuleType) -> None:
     for (name, line), row in coverage.read_table().items():
         assert int(row["runs"]) >= 300
-        assert float(row["lowest"]) >= 0.93, (name, line)
+        short = (name, line) in coverage.FALLS_SHORT
+        assert (float(row["lowest"]) >= 0.93) != short, (name, line)
+        assert (float(row["coverage"]) < 0.93) or not short, (name, line)
         assert float(row["highest"]) <= (0.98 if "prior" in name else 1.0), (name, line)
         assert not coverage.misses(row, row), (name, line)
+
+
+def test_ranks_are_even_where_the_prior_holds(coverage: ModuleType) -> None:
+    rows = {key: row for key, row in coverage.read_table().items() if "prior" in key[0] and key[1] != "pens"}
+    # Kolmogorov's distance: the largest of all rows exceeds this once in a thousand times
+    most = sqrt(log(2 * len(rows) / 0.001) / 2)
+    for key, row in rows.items():
+        assert float(row["unevenness"]) < most / int(row["runs"]) ** 0.5, key
 
 
 def test_the_causes_together_have_a_limit_of_bias_where_the_prior_holds(coverage: ModuleType) -> None:
