@@ -317,7 +317,7 @@ def more_words(data: PenData, judged: Judged, pair: PenPair, more: int | None) -
 
 def about(number: int) -> int:
     """Rounded up to two digits: what is planned for is no exact number."""
-    step = 10 ** max(len(str(number)) - 2, 0)
+    step: int = 10 ** max(len(str(number)) - 2, 0)
     return -(-number // step) * step
 
 
