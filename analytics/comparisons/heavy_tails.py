@@ -72,12 +72,14 @@ def permuted_stretch(left: Floats, share: Floats, free: Floats, q: int) -> float
     """
     whole = round(float(free.sum()))
     n = whole + 1
-    squares = float((left**2).sum())
+    square = left * left
+    squares = float(square.sum())
     if whole < max(_FEWEST, q + 1) or squares <= 0:
         return 1.0
-    fourth = whole * (whole + 2) * float((left**4).sum()) / squares**2
-    kurtosis = (fourth - 3 * float((free**2).sum())) * n / ((n - 2) * (n - 3))
-    uneven = float(((share - q / whole * free) ** 2).sum())
+    fourth = whole * (whole + 2) * float(square @ square) / squares**2
+    kurtosis = (fourth - 3 * float(free @ free)) * n / ((n - 2) * (n - 3))
+    apart = share - q / whole * free
+    uneven = float(apart @ apart)
     extra = kurtosis * ((n + 1) * uneven / (2 * q * (whole - q)) - 1 / n)
     factor = ((whole + 2) / max(1 + extra, 1e-9) - 2) / whole
     return min(max(factor, _LEAST), _MOST)
