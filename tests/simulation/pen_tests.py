@@ -37,8 +37,8 @@ LOSSES, TRAYS = 5, 4
 ENOUGH = 10_000
 DRAWS = 199
 DECIDES = "clustered F"
-POWER = {"tiny, a pen of 0.70 for 0.90": 0.81, "tiny, a pen of 0.85 for 0.97": 0.6}
-POWER |= {"small, a pen of 0.80 for 0.90": 0.7}
+POWER = {"tiny, a pen of 0.70 for 0.90": 0.81, "tiny, a pen of 0.85 for 0.97": 0.65}
+POWER |= {"small, a pen of 0.80 for 0.90": 0.75}
 COLUMNS = ("farms", "asks", "test", "share", "error", "runs", "losses", "trays", "lowest", "highest")
 FIGURES = Figures(
     Path(__file__).with_suffix(".csv"),
@@ -77,6 +77,10 @@ def cells() -> dict[str, FarmPlan]:
         "small, rate 0.97": replace(SMALL, rate=0.97),
         "small, trays of 3 to 90": replace(SMALL, smallest=3, largest=90),
         "small, home machines": replace(SMALL, home=True),
+        "small, r 0.00": replace(SMALL, correlation=0.0),
+        "small, r 0.10, rate 0.97": replace(SMALL, correlation=0.1, rate=0.97),
+        "small, rate 0.50": replace(SMALL, rate=0.5),
+        "tiny, trays of 4 to 10, rate 0.97": replace(TINY, correlation=0.0, rate=0.97, smallest=4, largest=10),
         "small, a pen of 0.80 for 0.90": replace(SMALL, poor_pen=0.8),
     }
     return made
