@@ -80,7 +80,9 @@ def cells() -> dict[str, FarmPlan]:
         "small, r 0.00": replace(SMALL, correlation=0.0),
         "small, r 0.10, rate 0.97": replace(SMALL, correlation=0.1, rate=0.97),
         "small, rate 0.50": replace(SMALL, rate=0.5),
-        "tiny, trays of 4 to 10, rate 0.97": replace(TINY, correlation=0.0, rate=0.97, smallest=4, largest=10),
+        "tiny, trays of 4 to 10, rate 0.97": replace(
+            TINY, correlation=0.0, rate=0.97, smallest=4, largest=10
+        ),
         "small, a pen of 0.80 for 0.90": replace(SMALL, poor_pen=0.8),
     }
     return made
