@@ -42,12 +42,13 @@ def pair_answer(
     if first == second:
         raise WrongUsage(f"{first} twice", f"A pair is two {data.by}s", "Give two different ones")
     shared = _shared_batches(data, first, second)
-    turned = _turned(all_pairs, first, second, _why_none(data, found, first, second))
-    pair = replace(turned, q_value=turned.p_value)
+    pair = _turned(all_pairs, first, second, _why_none(data, found, first, second))
     more = _more_eggs(data, found, pair)
-    decided = pair.p_value is not None and pair.p_value < 0.05
+    decided = pair.q_value is not None and pair.q_value < 0.05
     two = data.only((pair.pen_a, pair.pen_b))
-    said = words.pair_sentence(data, found, pair, shared, more)
+    said = words.pair_sentence(
+        data, found, pair, shared, words.more_words(data, found, pair, more, len(all_pairs))
+    )
     return PairAnswer(
         pair=pair,
         shared_batches=shared,

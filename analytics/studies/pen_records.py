@@ -150,7 +150,7 @@ class PairAnswer:
         pair: the adjusted difference.
         shared_batches: labels of the batches in which both had eggs.
         more_eggs: eggs of each pen still needed for 80 % power; 0 when decided, None when it cannot be said.
-        decided: whether the interval leaves no doubt about the direction.
+        decided: whether the two differ beyond doubt among all pairs (q below .05).
         sentence: in words.
     """
 

@@ -258,10 +258,8 @@ def apart_words(label: str, by: str, alone: bool, machines: Sequence[str], share
     return f"{name} cannot be compared: machine and {by} cannot be told apart here."
 
 
-def pair_sentence(
-    data: PenData, judged: Judged, pair: PenPair, shared: Sequence[str], more: int | None
-) -> str:
-    """The difference of two pens, the batches they shared, and what would decide."""
+def pair_sentence(data: PenData, judged: Judged, pair: PenPair, shared: Sequence[str], decides: str) -> str:
+    """The difference of two pens, the batches they shared, and what would decide, from `more_words`."""
     first, second = (owner(name, data.by) for name in (pair.pen_a, pair.pen_b))
     if pair.difference is None or pair.low is None or pair.high is None or pair.p_value is None:
         return (
@@ -273,13 +271,13 @@ def pair_sentence(
         f"{_upper(first)} {measure_words(data.measure)} is {apart} {second} "
         f"({signed(pair.low)} to {signed(pair.high)}, {p_words(pair.p_value)}); {held_words(judged)}."
     )
-    return f"{said} {shared_words(shared)} {more_words(data, judged, pair, more)}"
+    return f"{said} {shared_words(shared)} {decides}"
 
 
 def signed(share: float) -> str:
-    """`-3.2`, `+11`, in points."""
+    """`−3.2`, `+11`, in points."""
     size = share * 100
-    return f"{size:+.0f}" if abs(size) >= 9.95 else f"{size:+.1f}"
+    return (f"{size:+.0f}" if abs(size) >= 9.95 else f"{size:+.1f}").replace("-", "−")
 
 
 def held_words(judged: Judged) -> str:
@@ -297,16 +295,24 @@ def shared_words(shared: Sequence[str]) -> str:
     return f"They shared {counted(len(shared), 'batch', 'batches')} ({named}{more})."
 
 
-def more_words(data: PenData, judged: Judged, pair: PenPair, more: int | None) -> str:
-    """How many more eggs would decide."""
-    if pair.p_value is not None and pair.p_value < 0.05:
+def more_words(data: PenData, judged: Judged, pair: PenPair, more: int | None, pairs: int) -> str:
+    """How many more eggs would decide; a pair out of many is held to all of these."""
+    if pair.q_value is not None and pair.q_value < 0.05:
         return "That is decided already."
+    if pair.p_value is not None and pair.q_value is not None and pair.p_value < 0.05:
+        return (
+            "That is clear if you meant these two before you looked; picked out of all "
+            f"{pairs} pairs it is not (q = {pair.q_value:.2g})."
+        )
     if data.by == "line":
         return "More pens of each line would decide, not more eggs of these."
     if not all(model.stands for model in judged.models):
         return "How many more eggs would decide cannot be worked out: trays of one pen do not differ here."
     if more is None:
-        return "They are as good as alike here; no number of eggs would show a difference."
+        return (
+            "That does not show them alike: the range is what these eggs leave open. A difference as small "
+            "as the one seen would take more than 100,000 eggs of each to show."
+        )
     if more == 0:
         return "A few more eggs would decide if the difference stays as it is."
     have = min(group.rate.eggs_set for group in data.groups if group.label in (pair.pen_a, pair.pen_b))

@@ -67,6 +67,13 @@ def cells() -> dict[str, FarmPlan]:
         "tiny, 3 machines": replace(TINY, machines=3),
         "tiny, 1 machine": replace(TINY, machines=1),
         "tiny, 4 pens, 1 machine, 10 batches": replace(TINY, pens=4, machines=1, batches=10),
+        "tiny, 4 pens, 1 machine, 10 batches, r 0.10": replace(
+            TINY, pens=4, machines=1, batches=10, correlation=0.1
+        ),
+        "tiny, 4 pens, 1 machine, 10 batches, r 0.10, rate 0.50": replace(
+            TINY, pens=4, machines=1, batches=10, correlation=0.1, rate=0.5
+        ),
+        "small, 1 machine": replace(SMALL, machines=1),
         "tiny, trays of 3 to 90": replace(TINY, correlation=0.1, smallest=3, largest=90),
         "tiny, home machines": replace(TINY, home=True),
         "tiny, likeness of trays only": replace(TINY, correlation=0.1, batch_part=0.0),

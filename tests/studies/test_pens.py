@@ -196,6 +196,28 @@ def test_a_pair_that_is_decided(store_of: Make) -> None:
     assert "points above Birch's" in pair.sentence
 
 
+def test_a_pair_out_of_many_keeps_its_q_value(store_of: Make) -> None:
+    rates = {"Alder": 0.9, "Birch": 0.8, "Cedar": 0.86, "Elder": 0.85, "Maple": 0.87, "Rowan": 0.84}
+    store = store_of(pens=_pens(*rates), batches=[_batch(n) for n in range(16)], trays=_flock(rates))
+    whole = _ask(store)
+    for one in whole.pairs:
+        pair = _ask(store, pair=(one.pen_a, one.pen_b)).pair
+        assert pair.pair.q_value == one.q_value
+        assert pair.decided == (one.q_value < 0.05)
+        if one.p_value < 0.05 <= one.q_value:
+            assert "picked out of all 15 pairs it is not" in pair.sentence
+    assert any(one.p_value < 0.05 <= one.q_value for one in whole.pairs)
+
+
+def test_a_tiny_difference_is_not_said_to_be_none(store_of: Make) -> None:
+    rates = {"Alder": 0.9, "Birch": 0.9}
+    store = store_of(pens=_pens(*rates), batches=[_batch(n) for n in range(16)], trays=_flock(rates))
+    pair = _ask(store, pair=("Alder", "Birch")).pair
+    if pair.more_eggs is None:
+        assert "does not show them alike" in pair.sentence
+    assert "no number of eggs" not in pair.sentence
+
+
 def test_pairs_that_cannot_be_meant(store_of: Make) -> None:
     rates = {"Alder": 0.9, "Birch": 0.6}
     store = store_of(pens=_pens(*rates), batches=[_batch(n) for n in range(16)], trays=_flock(rates))
