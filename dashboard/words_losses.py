@@ -83,7 +83,7 @@ STEP_PASSED: dict[str, str] = {
     "shell": "out of the shell",
     HATCH: "hatch of what was set",
 }
-STRENGTHS: dict[str, str] = {"clear": "Clear", "likely": "Likely", "hint": "A hint"}
+STRENGTHS: dict[str, str] = {"clear": "Sure", "likely": "Likely", "hint": "A hint"}
 
 STEPS_HEADING = "Where the eggs went"
 STEPS_KEY = (
@@ -192,7 +192,7 @@ _UNHATCHED = tuple(word for word in OUTCOMES if word not in ("cracked", "culled"
 OUTCOMES_OF: dict[str, tuple[str, ...]] = {
     ALL: _UNHATCHED,
     "fertile": ("infertile", "clear"),
-    "early": ("early_dead", "clear"),
+    "early": ("early_dead",),
     "mid": ("mid_dead",),
     "late": ("late_dead",),
     "shell": ("internal_pip", "external_pip"),
@@ -327,7 +327,7 @@ def mark_line(mark: Mark) -> str:
     """What the chicks are measured against, with its source."""
     source = mark.source.rstrip(".")
     share = f"{percent(mark.rate)} %"
-    return f"The mark: {source}." if share in source else f"The mark: {share} of set, {source}."
+    return f"The mark: {source}." if share in source else f"The mark: {share} of set less cracked, {source}."
 
 
 def left_out_line(scope: Scope) -> str:
@@ -347,7 +347,7 @@ def bird_heading(species: str) -> str:
 
 
 def finding_title(finding: CauseFinding) -> str:
-    """Clear. Flock, dead late, March 2026 to June 2026."""
+    """Sure. Flock, dead late, March 2026 to June 2026."""
     item = finding.item
     when = months_words(item.first, item.last)
     parts = [GROUPS[item.group], STEP_LOST.get(item.step, item.step).lower(), *([when] if when else [])]
@@ -519,7 +519,13 @@ def trays_title(behind: Behind) -> str:
     places += [f"machine {label}" for label in behind.machines]
     where = f" in {listed(places)}" if places else ""
     when = months_words(behind.first, behind.last)
-    order = "" if behind.step == ALL else f": most {STEP_LOST[behind.step].lower()} first"
+    order = (
+        ": longest stored first"
+        if behind.stored
+        else ""
+        if behind.step == ALL
+        else f": most {STEP_LOST[behind.step].lower()} first"
+    )
     return f"{'Trays' if of or where or when else 'All trays'}{of}{where}{f', {when}' if when else ''}{order}"
 
 
@@ -546,7 +552,7 @@ def tray_rest(row: TrayRow) -> str:
 
 def stored(days: float | None) -> str:
     """4 days."""
-    return NOT_KNOWN if days is None else f"{days:g} d"
+    return NOT_KNOWN if days is None else f"{days:g} day{'' if days == 1 else 's'}"
 
 
 def chicks_of(row: TrayRow) -> str:

@@ -29,7 +29,11 @@ from analytics.values import Month
     metavar="RATE",
     help="Your aim for hatch of set, such as 0.8; else the one in the sheet targets.",
 )
-@click.option("--as-of", type=Day(), help="Day on which open batches are looked at; today if left out.")
+@click.option(
+    "--as-of",
+    type=Day(),
+    help="Day on which open batches are looked at; today if left out, of the demo its last day.",
+)
 @selection_options
 @json_option
 def review(
@@ -53,7 +57,7 @@ def review(
 
     month = Month.parse(month_text) if month_text else None
     against = Month.parse(other_text) if other_text else None
-    day = as_of or datetime.now(UTC).astimezone().date()
+    day = as_of or _today(store)
     found = month_review(store, month, selection, day, against=against, target=target)
     if html:
         from analytics.reports.month_html import review_page
@@ -67,6 +71,17 @@ def review(
         emit_json(SCHEMA, review_values(found))
     elif not (html or xlsx):
         click.echo(review_text(found), nl=False)
+
+
+def _today(store: Path) -> date:
+    """Today; of the invented smallholding the day on which its records end."""
+    from seed_demo.build import is_demo
+    from seed_demo.world import TODAY
+
+    if not is_demo(store):
+        return datetime.now(UTC).astimezone().date()
+    click.echo(f"These records are invented; they are looked at on {TODAY}.", err=True)
+    return TODAY
 
 
 def _write(path: Path, content: bytes) -> None:

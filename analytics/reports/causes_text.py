@@ -6,7 +6,7 @@ from analytics.reports.month_text import paragraph, table
 from analytics.studies.causes_findings import between
 from analytics.studies.causes_records import HATCH, Causes, CausesAnswer, NotApart
 from analytics.studies.pen_words import p_words
-from analytics.studies.wording import percent, selection_words, species_words
+from analytics.studies.wording import percent, selection_words, species_words, whole
 
 GROUP_NAMES = {
     "flock": "flock",
@@ -25,6 +25,9 @@ STEP_NAMES = {
     "shell": "died in the shell",
     HATCH: "did not hatch",
 }
+
+STRENGTH_NAMES = {"clear": "sure", "likely": "likely", "hint": "a hint"}
+"""Strength -> its name for a reader, to whom an egg is clear."""
 
 
 def causes_text(found: Causes) -> str:
@@ -54,18 +57,14 @@ def _groups(answer: CausesAnswer) -> str:
     rows = [
         (
             GROUP_NAMES[line.group],
-            _chicks(line.eggs),
+            whole(line.eggs),
             between(line.low, line.high),
             f"{percent(line.probability_positive)} %",
         )
         for line in answer.groups
     ]
-    rows.append(("together: short of the mark", _chicks(answer.shortfall), "counted", ""))
+    rows.append(("together: short of the mark", whole(answer.shortfall), "counted", ""))
     return table(("part", "chicks lost", "95 % range", "a loss at all"), rows)
-
-
-def _chicks(eggs: float) -> str:
-    return f"{round(eggs):,}"
 
 
 def _steps(answer: CausesAnswer) -> str:
@@ -90,7 +89,7 @@ def _findings(answer: CausesAnswer) -> list[str]:
         chance = p_words(one.item.p_value)
         sure = p_words(one.q_value).replace("p ", "q ", 1)
         said.append("\n".join([
-            paragraph(f"- {one.sentence} ({one.strength}; {chance}, {sure})"),
+            paragraph(f"- {one.sentence} ({STRENGTH_NAMES[one.strength]}; {chance}, {sure})"),
             *([paragraph(f"Next: {one.check}", "  ")] if one.check else []),
         ]))  # fmt: skip
     return said
@@ -99,5 +98,5 @@ def _findings(answer: CausesAnswer) -> list[str]:
 def _apart(one: NotApart) -> str:
     chicks = ""
     if one.eggs is not None and one.low is not None and one.high is not None:
-        chicks = f" Together {_chicks(one.eggs)} chicks ({between(one.low, one.high)})."
+        chicks = f" Together {whole(one.eggs)} chicks ({between(one.low, one.high)})."
     return "\n".join((paragraph(f"- {one.why}{chicks}"), paragraph(f"Next: {one.next_step}", "  ")))

@@ -7,7 +7,7 @@ from analytics.reports.month_text import paragraph, table
 from analytics.studies.pen_words import p_words
 from analytics.studies.trend_records import Along, TrendAnswer, TrendPoint
 from analytics.studies.trend_words import odds_per_step, step_of
-from analytics.studies.wording import percent, percent_range
+from analytics.studies.wording import minus, percent, percent_range
 from analytics.values import Interval
 
 UNITS = {
@@ -61,8 +61,8 @@ def slope_cells(slope: Slope, by: Along) -> tuple[str, str, str]:
     low, middle, high, p_value = slope.known()
     size = 100 * step_of(by)
     return (
-        f"{middle * size:+.2f}",
-        f"{low * size:+.2f} to {high * size:+.2f}",
+        minus(f"{middle * size:+.2f}"),
+        minus(f"{low * size:+.2f} to {high * size:+.2f}"),
         p_words(p_value)[2:].strip("= "),
     )
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from analytics.attribution.findings import Finding
 from analytics.attribution.ledger import ItemLine
 from analytics.studies.causes_records import HATCH, CauseFinding
-from analytics.studies.wording import counted, listed, month_name
+from analytics.studies.wording import counted, listed, month_name, whole
 from analytics.values import Month
 
 STEP_LOST = {
@@ -87,7 +87,7 @@ def chicks_words(eggs: float, low: float, high: float) -> str:
 
 def between(low: float, high: float) -> str:
     """`20 to 83`, without a minus before 0."""
-    return f"{round(low):,} to {round(high):,}"
+    return f"{whole(low)} to {whole(high)}"
 
 
 def check(item: ItemLine) -> str:

@@ -131,7 +131,7 @@ def _sentence(
 
 def _lead(mark: Mark, book: LossLedger, sure: Sequence[LedgerLine], named: Sequence[str]) -> str:
     """What is short, and whose it is; never as if a part larger than the whole were a part of it."""
-    short, wanted = book.shortfall, f"the mark of {percent(mark.rate)} % of set"
+    short, wanted = book.shortfall, f"the mark of {percent(mark.rate)} % of set less cracked"
     parts = [
         f"about {line.eggs:,.0f} ({between(line.low, line.high)}) are {_WHOSE[line.group]}{name}"
         for line, name in zip(sure, named, strict=True)
@@ -195,13 +195,15 @@ def _group(line: LedgerLine, mark: Mark) -> str:
             f"{counted(round(abs(line.eggs)), 'chick')} {side} ({between(line.low, line.high)} lost) are "
             "chance: single trays that fell out so."
         )
-    chicks = f"{counted(round(line.eggs), 'chick')} ({between(line.low, line.high)})"
+    chicks = f"{counted(round(abs(line.eggs)), 'chick')} ({between(line.low, line.high)})"
     holds = f"{_WHOSE[line.group]}: {_HOLDS[line.group]}"
     if line.low > 0:
         return f"About {chicks} are {holds}."
     if line.high < 0:
         won = between(-line.high, -line.low)
         return f"About {-line.eggs:,.0f} chicks more than typical ({won}) are {holds}."
+    if line.eggs < 0:
+        chicks = f"{counted(round(-line.eggs), 'chick')} more than typical ({between(-line.high, -line.low)})"
     return f"{chicks}, perhaps none, are {holds}."
 
 
@@ -261,6 +263,12 @@ def _doubts(data: LossData, scope: Scope, book: LossLedger) -> list[str]:
     if scope.batches < FEW_BATCHES:
         batches = counted(scope.batches, "batch", "batches")
         said.append(f"Only {batches} counted: what is a batch's own and what is chance is hard to tell.")
+    cracked = round(scope.cracked)
+    if cracked:
+        said.append(
+            f"{counted(cracked, 'egg')} cracked before or at setting {_are(cracked)} not in this, and the "
+            "mark is held against the others; of all eggs set more chicks are short."
+        )
     if data.mark.whose == "rule":
         said.append("The mark is a rule of thumb. It moves the typical level's part only, not the others.")
     if len(data.ladder.steps) == 1:

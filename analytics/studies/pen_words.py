@@ -14,6 +14,7 @@ from analytics.studies.wording import (
     MEASURE_NAMES,
     counted,
     listed,
+    minus,
     percent,
     percent_range,
 )
@@ -277,7 +278,7 @@ def pair_sentence(data: PenData, judged: Judged, pair: PenPair, shared: Sequence
 def signed(share: float) -> str:
     """`−3.2`, `+11`, in points."""
     size = share * 100
-    return (f"{size:+.0f}" if abs(size) >= 9.95 else f"{size:+.1f}").replace("-", "−")
+    return minus(f"{size:+.0f}" if abs(size) >= 9.95 else f"{size:+.1f}")
 
 
 def held_words(judged: Judged) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from analytics.comparisons.slope_records import OddsRatio, Slope
 from analytics.studies.pen_words import measure_words, p_words, points
 from analytics.studies.trend_records import Along, TrendSlopes, TrendTests, TrendWords
-from analytics.studies.wording import counted, percent
+from analytics.studies.wording import counted, minus, percent
 from analytics.values import Base, Used
 
 BASES: dict[str, Base] = {
@@ -39,6 +39,8 @@ _NAMES: dict[Along, str] = {
 _ALPHA = 0.05
 _LITTLE = 0.3
 """Points under which two decimals are told."""
+_LITTLE_ALL, _MUCH = 1.0, 20.0
+"""Points under which several numbers of one sentence have two decimals, and one."""
 _NARROW, _SMALL, _LARGE = 1.1, 0.1, 1000.0
 """High over low, and size, under which an odds ratio has a third decimal; the largest that is told."""
 OF_TIME = 0.95
@@ -119,8 +121,8 @@ def _change(facts: Facts, slope: Slope) -> str:
     low, middle, high, _ = _per_step(facts, slope)
     more = "more" if middle > 0 else "less"
     ends = (low, high) if middle > 0 else (-high, -low)
-    low_words, high_words = (f"{'−' if end < 0 else ''}{_number(end)}" for end in ends)
-    return f"{_points(middle)} {more} {facts.rate} ({low_words} to {high_words})"
+    size, low_words, high_words = _alike(abs(middle), *ends)
+    return f"{size} points {more} {facts.rate} ({low_words} to {high_words})"
 
 
 def _odds(facts: Facts, slope: Slope) -> str:
@@ -177,7 +179,8 @@ def _left_open(facts: Facts, tests: TrendTests) -> str:
 
 def _none_found(facts: Facts, tests: TrendTests) -> str:
     low, _, high, p_value = _per_step(facts, tests.clustered)
-    low_words, high_words = (f"{_points(end)} {'less' if end < 0 else 'more'}" for end in (low, high))
+    sizes = zip(_alike(abs(low), abs(high)), (low, high), strict=True)
+    low_words, high_words = (f"{size} points {'less' if end < 0 else 'more'}" for size, end in sizes)
     said = (
         f"No clear trend of {facts.rate} with {_NAMES[facts.by]} ({p_words(p_value)}), "
         f"{_where(facts, tests)}: each {_STEPS[facts.by][0]} may go with anything from {low_words} "
@@ -205,8 +208,12 @@ def _points(share: float) -> str:
     return points(share) if size >= _LITTLE else f"{size:.2f} points"
 
 
-def _number(share: float) -> str:
-    return _points(share).split(" ", maxsplit=1)[0]
+def _alike(*shares: float, sign: str = "") -> list[str]:
+    """Shares in points, all with as many decimals as the largest of them needs."""
+    largest = max(abs(share) for share in shares) * 100
+    decimals = 2 if largest < _LITTLE_ALL else 1 if largest < _MUCH else 0
+    form = f"{sign}.{decimals}f"
+    return [minus(format(share * 100, form)) for share in shares]
 
 
 def _notes(facts: Facts, tests: TrendTests, slopes: TrendSlopes) -> list[str]:
@@ -261,8 +268,7 @@ def _same_batch_note(facts: Facts, tests: TrendTests, slopes: TrendSlopes) -> st
         return f"Trays of one batch do not differ in {name}, so what sets batches apart is in this slope."
     low, middle, high, _ = _per_step(facts, slope)
     return (
-        f"Among trays of one batch alone, where season and machine are the same: {_signed(middle)} points "
-        f"({_signed(low)} to {_signed(high)})."
+        f"Among trays of one batch alone, where season and machine are the same: {_range(low, middle, high)}."
     )
 
 
@@ -271,14 +277,13 @@ def _between_note(facts: Facts, tests: TrendTests, slopes: TrendSlopes) -> str:
     if tests.decides != "within_pens" or slope.estimate is None:
         return ""
     low, middle, high, _ = _per_step(facts, slope)
-    return (
-        f"From pen to pen: {_signed(middle)} points ({_signed(low)} to {_signed(high)}); that may be the "
-        f"pens and not {_NAMES[facts.by]}."
-    )
+    return f"From pen to pen: {_range(low, middle, high)}; that may be the pens and not {_NAMES[facts.by]}."
 
 
-def _signed(share: float) -> str:
-    return f"{'−' if share < 0 else '+'}{_number(share)}"
+def _range(low: float, middle: float, high: float) -> str:
+    """`−0.47 points (−0.65 to −0.28)`."""
+    size, low_words, high_words = _alike(middle, low, high, sign="+")
+    return f"{size} points ({low_words} to {high_words})"
 
 
 def _bend_note(tests: TrendTests) -> str:

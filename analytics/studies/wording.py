@@ -91,9 +91,19 @@ def assumed_words(rates: Rates) -> str:
     return CLUSTERING_ASSUMED if any(MOSTLY_ASSUMED in interval.method for interval in shown) else ""
 
 
+def whole(number: float) -> str:
+    """`1,204`, `−11`."""
+    return minus(f"{round(number):,}")
+
+
+def minus(number: str) -> str:
+    """The same with a minus for the hyphen that stands for one."""
+    return number.replace("-", "−")
+
+
 def counted(number: int, one: str, more: str = "") -> str:
-    """`1 egg`, `1,204 eggs`."""
-    return f"{number:,} {one if number == 1 else more or one + 's'}"
+    """`1 egg`, `1,204 eggs`, `−11 chicks`."""
+    return f"{whole(number)} {one if number == 1 else more or one + 's'}"
 
 
 def listed(labels: Sequence[str]) -> str:

@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass
 
 import streamlit as st
 
+from analytics.attribution.terms import STEPS
 from analytics.errors import PenwiseError
 from analytics.studies.causes_records import ALL, CauseFinding, CausesAnswer, TrayRow
 from dashboard import data, words, words_losses
@@ -30,6 +31,7 @@ class Behind:
         step: the step in which they lost eggs, or "all".
         first: first month of hatch, YYYY-MM.
         last: last month.
+        stored: whether those stored longest come first.
     """
 
     pens: tuple[str, ...] = ()
@@ -38,6 +40,7 @@ class Behind:
     step: str = ALL
     first: str = ""
     last: str = ""
+    stored: bool = False
 
     def has(self, row: TrayRow) -> bool:
         """Whether a tray is one of them."""
@@ -67,19 +70,25 @@ def ask_of_steps(steps: Sequence[str]) -> None:
 
 
 def ask_of_finding(finding: CauseFinding, answer: CausesAnswer, place: int) -> None:
-    """A button for the trays behind a finding."""
-    if st.button(words_losses.FINDING_TRAYS, key=f"trays of finding {place}"):
-        st.session_state[_ASKED] = of_finding(finding, answer)
+    """A button for the trays behind a finding; none where a tray does not show what is meant."""
+    behind = of_finding(finding, answer)
+    if behind and st.button(words_losses.FINDING_TRAYS, key=f"trays of finding {place}"):
+        st.session_state[_ASKED] = behind
 
 
-def of_finding(finding: CauseFinding, answer: CausesAnswer) -> Behind:
-    """The trays of the pens, machines and batches that a finding names; of a diet or a number all trays."""
+def of_finding(finding: CauseFinding, answer: CausesAnswer) -> Behind | None:
+    """The trays of the pens, machines and batches that a finding names; of storage all, by days.
+
+    None for a diet and the hens' age, which stand in no tray.
+    """
     item, known = finding.item, answer.stripes[0]
     named = item.level.split(", ")
     factors = item.factor.split(" and ")
+    if "storage" in factors:
+        return Behind(step=item.step, stored=True)
     machines = {label for one in known.batches for label in (one.machine, one.hatcher)}
     months = (item.level, item.level) if item.factor == "month" else (item.first, item.last)
-    return Behind(
+    behind = Behind(
         pens=tuple(pen for pen in known.pens if "pen" in factors and pen in (item.level, *named)),
         batches=(item.level,) if item.factor == "batch" else (),
         machines=tuple(
@@ -91,6 +100,8 @@ def of_finding(finding: CauseFinding, answer: CausesAnswer) -> Behind:
         first=months[0],
         last=months[1],
     )
+    named_any = behind.pens or behind.batches or behind.machines or item.factor == "month"
+    return behind if named_any else None
 
 
 def choose(pens: Sequence[str], batches: Sequence[str]) -> None:
@@ -115,14 +126,23 @@ def asked(which: data.Shown, chosen: Filters, answer: CausesAnswer) -> None:
         return
     found = [row for row in data.trays(which, chosen, answer.species) if behind.has(row)]
     window = st.dialog(words_losses.trays_title(behind), width="large")
-    window(listed)(which, in_order(found, behind.step), behind)
+    window(listed)(which, in_order(found, behind), behind)
 
 
-def in_order(rows: Sequence[TrayRow], step: str) -> list[TrayRow]:
-    """Trays by the share of their eggs lost in a step, most first; of the whole way the latest first."""
-    if step == ALL:
+def in_order(rows: Sequence[TrayRow], behind: Behind) -> list[TrayRow]:
+    """Trays by the share lost of the eggs that came so far, most first; of the whole way the latest first."""
+    if behind.stored:
+        return sorted(rows, key=lambda row: (-(row.storage_days or 0.0), row.batch, row.tray))
+    if behind.step == ALL:
         return sorted(rows, key=lambda row: (row.hatch_on, row.batch, row.tray), reverse=True)
-    return sorted(rows, key=lambda row: (-_lost(row, step) / max(row.eggs_set, 1), row.batch, row.tray))
+    return sorted(rows, key=lambda row: (-_share_lost(row, behind.step), row.batch, row.tray))
+
+
+def _share_lost(row: TrayRow, step: str) -> float:
+    """Eggs lost in a step, of those that came so far, 0..1."""
+    before = STEPS[: STEPS.index(step)] if step in STEPS else ()
+    gone = row.outcomes.get("cracked", 0) + sum(_lost(row, one) for one in before)
+    return _lost(row, step) / max(row.eggs_set - gone, 1)
 
 
 def _lost(row: TrayRow, step: str) -> int:

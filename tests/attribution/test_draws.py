@@ -185,6 +185,7 @@ class Plain:
         return np.column_stack((self.b, *sds, self.u["pen"], self.u["batch"]))
 
 
+@pytest.mark.slow
 def test_draws_agree_with_a_plain_sampler_run_long() -> None:
     plain, seen = Plain(100, seed=6), []
     for sweep in range(5000):

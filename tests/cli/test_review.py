@@ -13,6 +13,7 @@ import openpyxl
 import pytest
 
 from analytics.cli.main import run
+from seed_demo.build import build_demo
 
 Capture = pytest.CaptureFixture[str]
 AT = datetime.fromisoformat
@@ -245,3 +246,11 @@ def test_empty_store_is_answered(store_of: Callable[..., Path], capsys: Capture)
     assert (found["rates"], found["months"], found["data_gaps"]) == ({}, [], [])
     assert run(["review", "--store", str(empty)]) == 0
     assert "No batch has hatched yet in these records." in capsys.readouterr().out
+
+
+def test_the_demo_is_looked_at_on_its_own_last_day(tmp_path: Path, capsys: Capture) -> None:
+    build_demo(tmp_path / "demo.duckdb")
+    assert run(["review", "--store", str(tmp_path / "demo.duckdb"), "--json"]) == 0
+    printed = capsys.readouterr()
+    assert "These records are invented; they are looked at on 2026-10-31." in printed.err
+    assert json.loads(printed.out)["as_of"] == "2026-10-31"

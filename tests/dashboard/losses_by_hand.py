@@ -92,7 +92,7 @@ def make_findings() -> tuple[CauseFinding, ...]:
             0.006, "likely", "Slate loses late embryos in every pen.", "Check its thermometer.",
         ),
         CauseFinding(
-            ItemLine("handling", "storage_days", "", "early", 11.0, 1.0, 22.0, 0.03),
+            ItemLine("handling", "storage", "", "early", 11.0, 1.0, 22.0, 0.03),
             0.04, "hint", "Eggs stored long die early.", "",
         ),
     )  # fmt: skip

@@ -5,6 +5,8 @@ from __future__ import annotations
 import html
 import re
 from collections.abc import Callable, Iterator
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from types import ModuleType
 
@@ -15,6 +17,7 @@ from streamlit.testing.v1 import AppTest
 from analytics.errors import DataTooThin
 from analytics.studies.causes_records import Causes, Mark, NoAnswer, TrayRow
 from dashboard import data, words, words_losses
+from dashboard.components import losses_trays
 from dashboard.state import Filters
 from seed_demo.build import build_demo
 
@@ -133,7 +136,7 @@ def test_every_part_of_the_answer_is_on_the_page(by_hand: list[Filters]) -> None
         "your own aim in the sheet targets.",
         "3 trays with 90 eggs could not be followed",
         "The part of season in words.",
-        "Clear. Flock, infertile, February 2026 to March 2026 Hazel lost fertility from February 2026 on.",
+        "Sure. Flock, infertile, February 2026 to March 2026 Hazel lost fertility from February 2026 on.",
         "Look at the male of the pen.",
         "A hint. Handling, dead early Eggs stored long die early.",
         "Pen and incubator: 7 chicks (\N{MINUS SIGN}3 to 18)",
@@ -152,7 +155,8 @@ def test_every_part_of_the_answer_is_on_the_page(by_hand: list[Filters]) -> None
 def test_the_mark_is_said_once_with_its_source() -> None:
     own = Mark(0.8, "own", "your own aim in the sheet targets")
     rule = Mark(0.75, "rule", "a rule of thumb without a source, 75 % of set: no aim is written down")
-    assert words_losses.mark_line(own) == "The mark: 80 % of set, your own aim in the sheet targets."
+    said = "The mark: 80 % of set less cracked, your own aim in the sheet targets."
+    assert words_losses.mark_line(own) == said
     assert words_losses.mark_line(rule).count("75 %") == 1
 
 
@@ -220,6 +224,32 @@ def test_the_trays_behind_a_finding_are_those_of_its_pen_and_months(
     assert "trays with" in _text(page)
 
 
+def _tray(name: str, days: float | None, **outcomes: int) -> TrayRow:
+    day = date(2026, 3, 1)
+    return TrayRow("Q1", name, "Alder", "Slate", "Slate", day, day, days, 30, 10, outcomes, "")
+
+
+def test_trays_of_early_deaths_are_not_headed_by_clear_eggs() -> None:
+    # By hand: 3 of 21 that were fertile, 4 of 30, 1 of 15: 14, 13 and 7 %.
+    rows = [
+        _tray("clear", 2.0, clear=15, early_dead=1),
+        _tray("plain", 4.0, early_dead=4),
+        _tray("few fertile", 9.0, infertile=9, early_dead=3),
+    ]
+    early = losses_trays.in_order(rows, losses_trays.Behind(step="early"))
+    assert [row.tray for row in early] == ["few fertile", "plain", "clear"]
+    stored = losses_trays.in_order([_tray("unknown", None), *rows], losses_trays.Behind(stored=True))
+    assert [row.tray for row in stored] == ["few fertile", "plain", "clear", "unknown"]
+
+
+def test_a_finding_that_stands_in_no_tray_has_no_trays(made: ModuleType) -> None:
+    answer = made.make_answer()
+    storage = answer.findings[2]
+    assert losses_trays.of_finding(storage, answer) == losses_trays.Behind(step="early", stored=True)
+    age = replace(storage, item=replace(storage.item, factor="hen_age"))
+    assert losses_trays.of_finding(age, answer) is None
+
+
 def test_trays_can_be_chosen_from_lists_too(by_hand: list[Filters]) -> None:
     page = _page()
     page.selectbox("trays pen").select("Alder")
@@ -239,7 +269,7 @@ def _window() -> None:
     assert which
     behind = losses_trays.Behind(pens=("Hazel",), step="fertile")
     rows = [row for row in data.trays(which, Filters(), "coturnix_quail") if behind.has(row)]
-    losses_trays.listed(which, losses_trays.in_order(rows, behind.step), behind)
+    losses_trays.listed(which, losses_trays.in_order(rows, behind), behind)
 
 
 def _cells(page: AppTest) -> list[list[str]]:

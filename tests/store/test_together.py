@@ -44,6 +44,7 @@ def _ledger_is_whole(store: Path, entries: int) -> None:
     assert tally.change_count == entries
 
 
+@pytest.mark.slow
 def test_two_programs_with_a_hundred_short_writes_each_lose_nothing(store: Path) -> None:
     programs = [start_program(_WRITE, store, name, 100) for name in "ab"]
     assert [len(_finish(program)) for program in programs] == [100, 100]
@@ -51,6 +52,7 @@ def test_two_programs_with_a_hundred_short_writes_each_lose_nothing(store: Path)
     _ledger_is_whole(store, 200)
 
 
+@pytest.mark.slow
 def test_two_threads_with_a_hundred_short_writes_each_lose_nothing(store: Path) -> None:
     def write(name: str) -> None:
         for number in range(100):

@@ -421,7 +421,7 @@ def test_old_trays_are_left_aside_and_said(poor_store: Path, monkeypatch: pytest
 def test_a_mark_that_was_reached_is_said(poor_store: Path) -> None:
     answer = ask(poor_store, 0.3, pens=("Rowan",))
     assert answer.shortfall < 0
-    assert answer.words.sentence.startswith("These eggs reached the mark of 30 % of set, with ")
+    assert answer.words.sentence.startswith("These eggs reached the mark of 30 % of set less cracked, with ")
     assert "Still, of chicks that typical eggs would have given, about" in answer.words.sentence
 
 

@@ -13,15 +13,18 @@ from typing import Any
 import numpy as np
 import pytest
 
+from analytics.comparisons.hypothesis import HypothesisTest
 from analytics.comparisons.slope import clustered_slope
+from analytics.comparisons.slope_records import Slope
 from analytics.errors import WrongUsage
 from analytics.measures.counts import Families
 from analytics.measures.ladder import MEASURES, rates
 from analytics.options import Selection
 from analytics.studies.trend_axis import share_of_time
-from analytics.studies.trend_records import TrendAnswer
-from analytics.studies.trend_words import BASES
+from analytics.studies.trend_records import TrendAnswer, TrendSlopes, TrendTests
+from analytics.studies.trend_words import BASES, Facts, trend_words
 from analytics.studies.trends import ALONG, trend
+from analytics.values import Used
 from seed_demo.build import build_demo
 
 Make = Callable[..., Path]
@@ -377,3 +380,14 @@ def test_share_of_time_is_one_minus_what_is_left_within_months() -> None:
     days = np.array(["2026-01-05", "2026-01-20", "2026-02-03", "2026-02-20"], dtype="datetime64[D]")
     # means 2 and 6; within 1 + 1 + 1 + 1 of 20 in all
     assert share_of_time(np.array([1.0, 3.0, 5.0, 7.0]), days) == pytest.approx(1 - 4 / 20)
+
+
+def test_numbers_of_one_sentence_have_the_same_decimals() -> None:
+    slope = Slope(-0.0047, -0.0065, -0.0028, 0.001, 40.0, 0.0001, "")
+    missing = HypothesisTest.missing("", "")
+    tests = TrendTests(missing, "", "within_pens", slope, (slope,), missing)
+    facts = Facts("hatch_of_set", "storage", Used(40, 10, 0), 4, 2, 1, 0.0, True, 0.1, 0.7)
+    said = trend_words(facts, tests, TrendSlopes(slope, slope, slope))
+    # -0.47 points (-0.65 to -0.28): no 0.5 and no 0.6 beside a 0.28
+    assert "0.47 points less hatch of set (0.28 to 0.65)" in said.sentence
+    assert any("−0.47 points (−0.65 to −0.28)" in note for note in said.notes)
