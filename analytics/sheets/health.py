@@ -155,9 +155,9 @@ def _beside(store: Path, found: Tally) -> list[Ailment]:
     if expected.store_id != found.store_id:
         return [_note("tally_of_another", _OTHER_TALLY.format(name))]
     try:
-        refuse_behind(store, found)
+        refuse_behind(store, found, expected)
     except StoreDamaged as error:
-        return [Ailment("changes_missing", "", missing_changes(store, found), (), str(error))]
+        return [Ailment("changes_missing", "", missing_changes(expected, found), (), str(error))]
     return []
 
 

@@ -26,7 +26,7 @@ from analytics.store.connection import (
 )
 from analytics.store.engine import open_file
 from analytics.store.migrations import tally_in, upgrade, version_of
-from analytics.store.tally import Tally, read_tally, refuse_behind, tally_of, write_tally
+from analytics.store.tally import Tally, missing_changes, read_tally, refuse_behind, tally_of, write_tally
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,11 +145,9 @@ def accept_loss(store: Path) -> int:
     """
     with reading(store) as connection:
         found = tally_in(connection)
-    expected = read_tally(store)
-    write_tally(store, found)
-    if expected is None or expected.store_id != found.store_id:
-        return 0
-    return max(expected.change_count - found.change_count, 0)
+        kept = read_tally(store)
+        write_tally(store, found)
+    return missing_changes(kept, found)
 
 
 def _refuse_target(store: Path, target: Path, replace: bool) -> None:
@@ -191,10 +189,11 @@ def _verified_copy(source: Path, unfinished: Path, wait: float) -> Copied:
     """Copies a store with what is still in its log, and reads all of it."""
     with holding(source, wait, shared=True) as hold:
         hold.copy_to(unfinished)
+        kept = read_tally(source)  # while nobody can change either: a change made later is not a lost one
     with _opened(unfinished, source) as connection:
         version_of(connection, source)
         tally = tally_in(connection)
-        refuse_behind(source, tally)
+        refuse_behind(source, tally, kept)
         tables = table_sums(connection)
         connection.execute("CHECKPOINT")
     return Copied(unfinished, tally, tables)

@@ -21,7 +21,7 @@ from analytics.errors import StoreDamaged, StoreError, StoreMissing
 from analytics.store import files
 from analytics.store.engine import failure_within, open_file
 from analytics.store.migrations import STEPS, bring_up_to_date, newest, run_steps, tally_in, version_of
-from analytics.store.tally import Tally, refuse_behind, write_tally
+from analytics.store.tally import Tally, read_tally, refuse_behind, write_tally
 from analytics.store.turns import turns_of
 
 WAIT_SECONDS = 15.0
@@ -129,7 +129,7 @@ def writing(
     """
     with ExitStack() as leaving, with_our_words(store), suppress(LeaveUnchanged):
         connection = _enter(leaving, store, read_only=False, wait=wait, may_read=may_read)
-        refuse_behind(store, tally_in(connection))
+        refuse_behind(store, tally_in(connection), read_tally(store))
         connection.begin()
         try:
             yield connection
@@ -214,7 +214,7 @@ def _refuse_cut_log(store: Path, wait: float) -> None:
     connection = open_file(store, read_only=True, wait=wait)
     try:
         version_of(connection, store)
-        refuse_behind(store, tally_in(connection))
+        refuse_behind(store, tally_in(connection), read_tally(store))
     finally:
         connection.close()
 

@@ -18,7 +18,7 @@ import duckdb
 from analytics.errors import StoreDamaged, StoreError, StoreTooNew
 from analytics.store import files
 from analytics.store.engine import not_a_store, open_file
-from analytics.store.tally import Tally, refuse_behind, write_tally
+from analytics.store.tally import Tally, read_tally, refuse_behind, write_tally
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +151,7 @@ def bring_up_to_date(store: Path, wait: float) -> Path | None:
 def _upgraded(copy: Path, store: Path) -> Tally | None:
     connection = open_file(copy, read_only=False, wait=0)
     try:
-        refuse_behind(store, tally_in(connection))
+        refuse_behind(store, tally_in(connection), read_tally(store))
         if not upgrade(connection, store):
             return None
         connection.execute("CHECKPOINT")

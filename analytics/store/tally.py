@@ -50,17 +50,21 @@ def write_tally(store: Path, tally: Tally) -> None:
     write_whole(tally_of(store), json.dumps({"schema": "penwise.tally/1", **asdict(tally)}))
 
 
-def missing_changes(store: Path, found: Tally) -> int:
-    """How many kept changes the store no longer holds; 0 when none, or when the tally is of another store."""
-    expected = read_tally(store)
-    if expected is None or expected.store_id != found.store_id:
+def missing_changes(kept: Tally | None, found: Tally) -> int:
+    """How many changes that were kept are not found; 0 when none, or when the tally is of another store.
+
+    Args:
+        kept: what the tally says, read while nobody could change the store.
+        found: what the store itself says.
+    """
+    if kept is None or kept.store_id != found.store_id:
         return 0
-    return max(expected.change_count - found.change_count, 0)
+    return max(kept.change_count - found.change_count, 0)
 
 
-def refuse_behind(store: Path, found: Tally) -> None:
-    """Raises StoreDamaged when changes that were kept are missing from the store."""
-    missing = missing_changes(store, found)
+def refuse_behind(store: Path, found: Tally, kept: Tally | None) -> None:
+    """Raises StoreDamaged when changes that were kept are missing from the store; see `missing_changes`."""
+    missing = missing_changes(kept, found)
     if missing:
         raise StoreDamaged(
             f"{store.name} lacks its last {missing} change{'' if missing == 1 else 's'}",

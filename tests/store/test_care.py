@@ -7,6 +7,8 @@ import random
 import shutil
 import threading
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -16,6 +18,7 @@ from analytics.store.care import accept_loss, backup, restore, table_sums
 from analytics.store.connection import change_count, create, reading, writing
 from analytics.store.files import Held
 from analytics.store.tally import read_tally, tally_of
+from analytics.store.turns import Turns
 
 from .short_writes import add_pen, pens_in, start_program
 
@@ -153,13 +156,33 @@ def test_copies_made_while_threads_write_are_whole_states(filled: Path, tmp_path
     thread = threading.Thread(target=write)
     thread.start()
     counts = []
-    for number in range(5):
-        copied = backup(filled, tmp_path / f"copy{number}.duckdb")
-        assert copied.tables["pens"].rows == copied.tally.change_count
-        counts.append(copied.tally.change_count)
-    stop.set()
-    thread.join(30)
+    try:
+        for number in range(5):
+            copied = backup(filled, tmp_path / f"copy{number}.duckdb")
+            assert copied.tables["pens"].rows == copied.tally.change_count
+            counts.append(copied.tally.change_count)
+    finally:
+        stop.set()
+        thread.join(30)
     assert counts == sorted(counts)
+
+
+def test_a_change_made_right_after_the_copying_is_not_taken_for_a_lost_one(
+    filled: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    free = Turns.alone
+
+    @contextmanager
+    def someone_follows(self: Turns, wait: float) -> Iterator[None]:
+        with free(self, wait):
+            yield
+        monkeypatch.setattr(Turns, "alone", free)
+        add_pen(filled, "P3")
+
+    monkeypatch.setattr(Turns, "alone", someone_follows)
+    assert backup(filled, tmp_path / "copy.duckdb").tally.change_count == 2
+    assert pens_in(tmp_path / "copy.duckdb") == {"P1", "P2"}
+    assert pens_in(filled) == {"P1", "P2", "P3"}
 
 
 def test_a_copy_brought_back_is_the_store_of_then_and_the_present_one_is_kept(
