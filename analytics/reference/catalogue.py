@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 
+from analytics.reference.benchmarks import benchmarks_table
 from analytics.reference.hatch_shifts import hatch_shifts_table
 from analytics.reference.settings import Quantity, Setting, settings_table
 from analytics.reference.signs import sign_causes_table, stage_signs_table
@@ -29,6 +30,18 @@ _SHIFTS = {
     "shell_warmth_week_3": "eggshell warmer in week 3",
     "shell_warmth_whole_term": "eggshell warmer for the whole term",
     "degree_lore": "lore, not used",
+}
+
+_BENCHMARKS = {
+    "hatch_of_set": ("usual rates", "chicks"),
+    "fertility": ("usual rates", "fertile eggs"),
+    "hatch_of_fertile": ("usual rates", "chicks"),
+    "early_loss": ("usual rates", "dead early"),
+    "mid_loss": ("usual rates", "dead in the middle"),
+    "late_loss": ("usual rates", "dead late"),
+    "shell_loss": ("usual rates", "pipped, not out"),
+    "females_per_male": ("males and the fertile period", "males to females"),
+    "candling_day": ("fertile or infertile, and death by stage", "candled on"),
 }
 
 
@@ -57,7 +70,7 @@ class Entry:
 def catalogue() -> tuple[Entry, ...]:
     """Every row with its source, by topic in the order of the tables."""
     rows = [*_days(), *_transfers(), *_settings(), *_shifts(), *_facts(), *_classes(), *_stages(), *_causes()]
-    rows += _marks()
+    rows += [*_marks(), *_benchmarks()]
     topics = list(dict.fromkeys(row.topic for row in rows))
     topics.sort(key=lambda topic: topic == HYGIENE)
     return tuple(row for topic in topics for row in rows if row.topic == topic)
@@ -177,4 +190,13 @@ def _marks() -> Iterator[Entry]:
         yield Entry(
             "usual mark", birds((row["species"],)), says, cited((row["source_id"],)), Status(row["status"]),
             row["note"],
+        )  # fmt: skip
+
+
+def _benchmarks() -> Iterator[Entry]:
+    for row in benchmarks_table():
+        topic, what = _BENCHMARKS[row.measure]
+        yield Entry(
+            topic, birds((row.species,)), f"{what}: {row.as_printed}", cited((row.source_id,)), row.status,
+            row.note,
         )  # fmt: skip
