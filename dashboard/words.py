@@ -14,11 +14,13 @@ from analytics.studies.records import OpenBatch, PenMonth
 from analytics.studies.wording import (
     MEASURE_NAMES,
     counted,
+    day_range,
     listed,
     long_day,
     month_name,
     percent_range,
     rate_words,
+    short_day,
 )
 from analytics.studies.wording import percent as bare_percent
 from analytics.values import Month, Rate
@@ -238,12 +240,7 @@ def example_banner(today: date | None) -> str:
 
 def day(when: date) -> str:
     """14 Mar 2026."""
-    return f"{when.day} {MONTHS[when.month - 1]} {when.year}"
-
-
-def short_day(when: date) -> str:
-    """14 Mar."""
-    return f"{when.day} {MONTHS[when.month - 1]}"
+    return short_day(when)
 
 
 def percent(share: float | None) -> str:
@@ -398,10 +395,7 @@ def due(batch: OpenBatch) -> str:
     """When a hatch is expected."""
     if batch.due_from is None or batch.due_to is None:
         return "not known for this species"
-    if batch.due_from == batch.due_to:
-        return day(batch.due_to)
-    same_year = batch.due_from.year == batch.due_to.year
-    return f"{(short_day if same_year else day)(batch.due_from)} to {day(batch.due_to)}"
+    return day_range(batch.due_from, batch.due_to)
 
 
 def batch_state(batch: OpenBatch, as_of: date) -> str:

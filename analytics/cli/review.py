@@ -75,12 +75,13 @@ def review(
 
 def _today(store: Path) -> date:
     """Today; of the invented smallholding the day on which its records end."""
+    from analytics.studies.wording import long_day
     from seed_demo.build import is_demo
     from seed_demo.world import TODAY
 
     if not is_demo(store):
         return datetime.now(UTC).astimezone().date()
-    click.echo(f"These records are invented; they are looked at on {TODAY}.", err=True)
+    click.echo(f"These records are invented; they are looked at on {long_day(TODAY)}.", err=True)
     return TODAY
 
 

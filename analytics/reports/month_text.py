@@ -16,6 +16,7 @@ from analytics.studies.wording import (
     percent,
     percent_range,
     selection_words,
+    short_day,
     short_month,
     species_words,
 )
@@ -128,7 +129,7 @@ def _pens(review: MonthReview, pens: Sequence[PenMonth]) -> str:
 def _open_batches(batches: Sequence[OpenBatch]) -> str:
     rows = [
         (b.batch, b.incubator, listed([species_words(key) for key in b.species]) or "-", f"{b.eggs_set:,}",
-         b.set_on.isoformat(), due_words(b))
+         short_day(b.set_on), due_words(b))
         for b in batches
     ]  # fmt: skip
     return table(("batch", "machine", "species", "eggs", "set on", "due"), rows, left=3)

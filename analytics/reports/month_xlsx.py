@@ -182,7 +182,7 @@ def _gaps(review: MonthReview) -> list[tuple[Cell, ...]]:
 def _fill_words(worksheet: Any, review: MonthReview) -> None:
     """The first worksheet: the answer in words."""
     worksheet.title = "review"
-    about = (wording.selection_words(review.selection), f"Records as of {review.as_of}.")
+    about = (wording.selection_words(review.selection), f"Records as of {wording.long_day(review.as_of)}.")
     lines = (wording.month_name(review.month), " ".join(filter(None, about)), *review.headline)
     for number, line in enumerate(lines, 1):
         _put(worksheet.cell(number, 1), line)

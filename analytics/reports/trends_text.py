@@ -7,7 +7,7 @@ from analytics.reports.month_text import paragraph, table
 from analytics.studies.pen_words import p_words
 from analytics.studies.trend_records import Along, TrendAnswer, TrendPoint
 from analytics.studies.trend_words import odds_per_step, step_of
-from analytics.studies.wording import minus, percent, percent_range
+from analytics.studies.wording import minus, percent, percent_range, short_day
 from analytics.values import Interval
 
 UNITS = {
@@ -30,7 +30,7 @@ def trends_text(answer: TrendAnswer) -> str:
     parts.append(_tests(answer))
     if answer.changes:
         parts.append("CHANGES WRITTEN DOWN")
-        rows = [(str(one.changed_on), one.scope, one.target, one.what) for one in answer.changes]
+        rows = [(short_day(one.changed_on), one.scope, one.target, one.what) for one in answer.changes]
         parts.append(table(("day", "scope", "of", "what"), rows, left=4))
     return "\n\n".join(parts) + "\n"
 

@@ -29,6 +29,8 @@ _MONTHS = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
     "November", "December",
 )  # fmt: skip
+STRENGTHS: dict[str, str] = {"clear": "strong evidence", "likely": "likely", "hint": "a hint"}
+"""How sure a finding is -> its name for a reader, to whom an egg is clear."""
 _PROPER = ("Coturnix", "Chinese", "Muscovy")
 _SMALL, _NEARLY_ALL = 0.0995, 0.995
 CLUSTERING_ASSUMED = (
@@ -45,6 +47,22 @@ def month_name(month: Month) -> str:
 def long_day(day: date) -> str:
     """`31 October 2026`."""
     return f"{day.day} {month_name(Month(day.year, day.month))}"
+
+
+def short_day(day: date) -> str:
+    """`31 Oct 2026`, for tables."""
+    return f"{day.day} {short_month(Month(day.year, day.month))} {day.year}"
+
+
+def day_range(first: date, last: date) -> str:
+    """`14 Mar 2026`, `6 to 9 Mar 2026`, `30 Mar to 2 Apr 2026`."""
+    if first == last:
+        return short_day(first)
+    year = "" if first.year == last.year else f" {first.year}"
+    month = (
+        "" if not year and first.month == last.month else f" {short_month(Month(first.year, first.month))}"
+    )
+    return f"{first.day}{month}{year} to {short_day(last)}"
 
 
 def short_month(month: Month) -> str:
@@ -64,8 +82,8 @@ def due_words(batch: OpenBatch) -> str:
     if batch.due_from is None or batch.due_to is None:
         return "not known"
     if batch.overdue_days:
-        return f"{counted(batch.overdue_days, 'day')} past {batch.due_to}"
-    return f"{batch.due_from} to {batch.due_to}"
+        return f"{counted(batch.overdue_days, 'day')} past {short_day(batch.due_to)}"
+    return day_range(batch.due_from, batch.due_to)
 
 
 def selection_words(selection: Selection) -> str:
@@ -80,8 +98,8 @@ def selection_words(selection: Selection) -> str:
         )
         if labels
     ]
-    said += [f"Hatches from {first}."] if first else []
-    said += [f"Hatches up to {last}."] if last else []
+    said += [f"Hatches from {long_day(first)}."] if first else []
+    said += [f"Hatches up to {long_day(last)}."] if last else []
     return " ".join(said)
 
 

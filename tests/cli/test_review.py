@@ -137,7 +137,7 @@ def test_tables_are_written_as_a_workbook(two_months: Path, tmp_path: Path, caps
 def test_text_says_what_it_is_only_about(store: Path, capsys: Capture) -> None:
     assert run(["review", "--store", str(store), "--pen", "Rowan", "--from", "2026-03-02"]) == 0
     assert capsys.readouterr().out.startswith(
-        "March 2026\n\nOnly pen Rowan. Hatches from 2026-03-02.\n\nOf 20 Coturnix quail eggs of this"
+        "March 2026\n\nOnly pen Rowan. Hatches from 2 March 2026.\n\nOf 20 Coturnix quail eggs of this"
     )
 
 
@@ -190,7 +190,7 @@ def test_text_says_rates_with_bases_pens_open_batches_and_gaps(store: Path, caps
     assert re.search(rate, said)
     assert re.search(r"  Fertility +set less cracked +- +- +\d+–\d+ %", said)
     assert re.search(r"  Alder +10 +- +8 +80 % ", said)
-    assert re.search(r"  B2 +South +Coturnix quail +12 +2026-03-10 ", said)
+    assert re.search(r"  B2 +South +Coturnix quail +12 +10 Mar 2026 ", said)
     assert "Clear and not told apart" in said
     assert max(map(len, said.splitlines())) <= 100
 
@@ -252,5 +252,5 @@ def test_the_demo_is_looked_at_on_its_own_last_day(tmp_path: Path, capsys: Captu
     build_demo(tmp_path / "demo.duckdb")
     assert run(["review", "--store", str(tmp_path / "demo.duckdb"), "--json"]) == 0
     printed = capsys.readouterr()
-    assert "These records are invented; they are looked at on 2026-10-31." in printed.err
+    assert "These records are invented; they are looked at on 31 October 2026." in printed.err
     assert json.loads(printed.out)["as_of"] == "2026-10-31"

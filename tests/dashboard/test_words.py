@@ -57,7 +57,7 @@ def test_the_state_of_a_batch(march: MonthReview) -> None:
     assert words.batch_state(overdue, march.as_of).startswith("17 days overdue")
     assert words.batch_state(replace(overdue, overdue_days=1), march.as_of).startswith("1 day overdue")
     assert words.due(unknown) == "not known for this species"
-    assert words.due(sitting) == "9 Apr to 12 Apr 2026"
+    assert words.due(sitting) == "9 to 12 Apr 2026"
 
 
 def test_a_gap_says_how_many_more() -> None:

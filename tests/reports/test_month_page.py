@@ -127,12 +127,12 @@ def test_it_says_the_numbers_with_what_they_are_shares_of(page: Page) -> None:
         "is mostly assumed for the ranges: the store is still small.",
         "of 200 set 75 %",  # the table's share and this month's rate
         "your aim 80 %",
-        "4 days past 2026-03-19",
+        "4 days past 19 Mar 2026",
         "not known",
         "Missing: 12 trays.",
         "B1 / 9 and 2 more",
         "Only pens Rowan and Alder.",
-        "Records as of 2026-03-23.",
+        "Records as of 23 March 2026.",
     ):
         assert words in said, words
 

@@ -80,7 +80,7 @@ def test_worksheets_and_their_notes(book: Any) -> None:
 
 def test_the_answer_in_words(book: Any) -> None:
     said = [row[0] for row in book["review"].iter_rows(values_only=True)]
-    assert said == ["March 2026", "Records as of 2026-03-23.", "First sentence.", "Second one."]
+    assert said == ["March 2026", "Records as of 23 March 2026.", "First sentence.", "Second one."]
 
 
 def test_rates_are_shares_with_their_ranges(book: Any) -> None:

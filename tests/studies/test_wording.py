@@ -9,6 +9,7 @@ import pytest
 from analytics.options import Selection
 from analytics.studies.wording import (
     counted,
+    day_range,
     listed,
     long_day,
     month_name,
@@ -49,6 +50,11 @@ def test_range_months_species_counts_and_lists() -> None:
     assert percent_range(Interval(0.678, 0.7749, 0.95, "any")) == "68–77 %"
     assert month_name(Month(2026, 3)) == "March 2026"
     assert long_day(date(2026, 3, 9)) == "9 March 2026"
+    ninth = date(2026, 3, 9)
+    ends = (ninth, date(2026, 3, 12), date(2026, 4, 2), date(2027, 1, 1))
+    assert [day_range(ninth, end) for end in ends] == [
+        "9 Mar 2026", "9 to 12 Mar 2026", "9 Mar to 2 Apr 2026", "9 Mar 2026 to 1 Jan 2027",
+    ]  # fmt: skip
     assert [species_words(key) for key in ("coturnix_quail", "chicken", "muscovy_duck", "not_there")] == [
         "Coturnix quail", "chicken", "Muscovy duck", "not there",
     ]  # fmt: skip
@@ -68,7 +74,7 @@ def test_a_selection_is_said_in_short_sentences() -> None:
     )
     assert (
         selection_words(Selection(period, pens=("Rowan", "Alder"), incubators=("North",)))
-        == "Only pens Rowan and Alder. Only machine North. Hatches from 2026-03-01. Hatches up to 2026-03-31."
+        == "Only pens Rowan and Alder. Only machine North. Hatches from 1 March 2026. Hatches up to 31 March 2026."
     )
 
 
