@@ -8,6 +8,7 @@ from functools import cache
 
 from analytics.reference.benchmarks import benchmarks_table
 from analytics.reference.hatch_shifts import hatch_shifts_table
+from analytics.reference.inbreeding_slopes import inbreeding_slopes_table
 from analytics.reference.settings import Quantity, Setting, settings_table
 from analytics.reference.signs import sign_causes_table, stage_signs_table
 from analytics.reference.sources import Status, read_rows, source_table
@@ -70,7 +71,7 @@ class Entry:
 def catalogue() -> tuple[Entry, ...]:
     """Every row with its source, by topic in the order of the tables."""
     rows = [*_days(), *_transfers(), *_settings(), *_shifts(), *_facts(), *_classes(), *_stages(), *_causes()]
-    rows += [*_marks(), *_benchmarks()]
+    rows += [*_slopes(), *_marks(), *_benchmarks()]
     topics = list(dict.fromkeys(row.topic for row in rows))
     topics.sort(key=lambda topic: topic == HYGIENE)
     return tuple(row for topic in topics for row in rows if row.topic == topic)
@@ -181,6 +182,14 @@ def _causes() -> Iterator[Entry]:
         says = f"{row.name}: {row.cause} ({row.group}, {row.strength})"
         yield Entry(
             "signs and candidate causes", ANY_BIRD, says, cited(row.source_ids), row.status, row.next_check
+        )
+
+
+def _slopes() -> Iterator[Entry]:
+    for row in inbreeding_slopes_table():
+        says = f"{row.trait}: {row.as_printed} inbreeding"
+        yield Entry(
+            "related parents", birds((row.species,)), says, cited((row.source_id,)), row.status, row.note
         )
 
 

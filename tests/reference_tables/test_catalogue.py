@@ -9,7 +9,7 @@ from analytics.reference.settings import settings_table
 from analytics.reference.sources import Status, read_rows, source_table
 
 TABLES = ("incubation_days.csv", "settings.csv", "hatch_shifts.csv", "death_classes.csv", "stage_signs.csv",
-          "sign_causes.csv", "facts.csv", "marks.csv",
+          "sign_causes.csv", "facts.csv", "inbreeding_slopes.csv", "marks.csv",
           "benchmarks.csv")  # fmt: skip
 
 

@@ -1,0 +1,1 @@
+"""Birds and their forebears: pedigree, inbreeding, matings."""

@@ -1,0 +1,1 @@
+"""What to set next: how many eggs, which eggs in which machine."""
