@@ -22,7 +22,15 @@ from analytics.studies.causes_records import (
     StripeMap,
     TrayRow,
 )
-from analytics.studies.wording import counted, listed, month_name, percent, percent_range, species_words
+from analytics.studies.wording import (
+    STRENGTHS,
+    counted,
+    listed,
+    month_name,
+    percent,
+    percent_range,
+    species_words,
+)
 from analytics.values import Interval, Month
 from dashboard.words import MONTHS, NOT_KNOWN, count, day
 
@@ -42,8 +50,11 @@ WAIT_BEGINS = "Reading the trays"
 TOO_THIN = "That cannot be answered from these records"
 FILTER_BIRD = "Birds"
 FILTER_TARGET = "Chicks wanted of 100 eggs"
-TARGET_BLANK = "the mark beneath"
-TARGET_HELP = "Of eggs set and not cracked. Leave it blank for the mark named beneath."
+TARGET_BLANK = "your aim"
+TARGET_HELP = (
+    "Of eggs set and not cracked. Blank: your own aim in the sheet targets, or else a rule of thumb; "
+    "the page says which."
+)
 FILTER_WINDOW = "Batches shown"
 ALL_BATCHES = "all batches at once"
 
@@ -53,7 +64,7 @@ GROUPS: dict[str, str] = {
     "incubator": "Incubator",
     "season": "Season",
     "shared": "Not told apart",
-    "baseline": "Typical level",
+    "baseline": "Usual hatch",
     "chance": "Chance",
 }
 GROUP_HOLDS: dict[str, str] = {
@@ -62,7 +73,7 @@ GROUP_HOLDS: dict[str, str] = {
     "incubator": "machines, and what sets batches apart",
     "season": "what moves all pens in all machines of a month",
     "shared": "what the records cannot tell apart",
-    "baseline": "everything at its typical level, against the mark",
+    "baseline": "what the usual pen, machine, batch and month would give, against the mark",
     "chance": "what no cause explains",
 }
 WHOLE = "Short of the mark"
@@ -83,8 +94,6 @@ STEP_PASSED: dict[str, str] = {
     "shell": "out of the shell",
     HATCH: "hatch of what was set",
 }
-STRENGTHS: dict[str, str] = {"clear": "Sure", "likely": "Likely", "hint": "A hint"}
-
 STEPS_HEADING = "Where the eggs went"
 STEPS_KEY = (
     "Bar: eggs lost in the step. Upright line: what typical trays would have lost of the eggs that came so "
@@ -101,15 +110,15 @@ MAP_CORNER = "Machine"
 MAP_ALL_PENS = "All pens"
 MAP_HINT = "Point at a mark, or go to it with Tab and the arrow keys. Press it to see the trays behind it."
 MAP_NONE = "There are no stripes to show: no batch holds eggs that can be followed."
-KEY_FEWER = "fewer than expected: strong, clear, slight"
+KEY_FEWER = "fewer than expected: strong, plain, slight"
 KEY_MORE = "more than expected"
 KEY_NEAR = "about as many as expected"
 KEY_FEW = "few eggs: small, and never more than slight"
 FINDINGS_HEADING = "What stands out"
 FINDINGS_NONE = "Nothing stands out from chance. That is no proof that all is well: few eggs hide much."
 FINDINGS_KEY = (
-    "Chicks with their 95 % range. Of the findings called clear at most about one in 1,000 is a false alarm, "
-    "of those likely one in 100, of hints one in 20. Each is a candidate, not a proof."
+    "Chicks with their 95 % range. Of findings with strong evidence at most about one in 1,000 is a false "
+    "alarm, of likely ones one in 100, of hints one in 20. Each is a candidate, not a proof."
 )
 FINDING_TRAYS = "See its trays"
 APART_HEADING = "What cannot be told apart"
@@ -121,8 +130,8 @@ NUMBERS_HEADING = "The numbers"
 MADE_HEADING = "How this was worked out"
 MADE = (
     "Every step is explained by pen, machine, batch, month, storage and the hens' age together, so that a "
-    "pen is not blamed for its machine. The fewer eggs speak for a part, the more it is drawn towards the "
-    "typical.",
+    "pen is not blamed for its machine. The fewer eggs speak for a part, the nearer to the usual it is "
+    "taken to be.",
     "A tray's distance from the typical tray is the sum of these parts. Its lost eggs are shared out in "
     "proportion, and an egg lost early counts as the chick it would most likely have become.",
     "Ranges are meant to hold the true value 95 times in 100. Chance is what is left over; it makes the "
@@ -347,11 +356,16 @@ def bird_heading(species: str) -> str:
 
 
 def finding_title(finding: CauseFinding) -> str:
-    """Sure. Flock, dead late, March 2026 to June 2026."""
+    """Strong evidence. Flock, dead late, March 2026 to June 2026."""
     item = finding.item
     when = months_words(item.first, item.last)
     parts = [GROUPS[item.group], STEP_LOST.get(item.step, item.step).lower(), *([when] if when else [])]
-    return f"{STRENGTHS[finding.strength]}. {', '.join(parts)}"
+    return f"{strength_words(finding)}. {', '.join(parts)}"
+
+
+def strength_words(finding: CauseFinding) -> str:
+    """Strong evidence."""
+    return STRENGTHS[finding.strength].capitalize()
 
 
 def more_findings(number_of: int) -> str:

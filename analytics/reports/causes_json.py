@@ -36,6 +36,7 @@ def _answer(answer: CausesAnswer) -> dict[str, Any]:
     return {
         "species": answer.species,
         "sentence": answer.words.sentence,
+        "points": answer.words.points,
         "period": {"from": period.start or counted.first_day, "to": period.end or counted.last_day},
         "eggs_set": counted.eggs,
         "hatched": counted.hatched,

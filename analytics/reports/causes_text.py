@@ -5,8 +5,9 @@ from __future__ import annotations
 from analytics.reports.month_text import paragraph, table
 from analytics.studies.causes_findings import between
 from analytics.studies.causes_records import HATCH, Causes, CausesAnswer, NotApart
+from analytics.studies.causes_words import said_plainly
 from analytics.studies.pen_words import p_words
-from analytics.studies.wording import percent, selection_words, species_words, whole
+from analytics.studies.wording import STRENGTHS, percent, selection_words, species_words, whole
 
 GROUP_NAMES = {
     "flock": "flock",
@@ -14,7 +15,7 @@ GROUP_NAMES = {
     "incubator": "incubator",
     "season": "season",
     "shared": "not to be told apart",
-    "baseline": "typical level, beside the mark",
+    "baseline": "usual hatch, beside the mark",
     "chance": "chance",
 }
 STEP_NAMES = {
@@ -25,9 +26,6 @@ STEP_NAMES = {
     "shell": "died in the shell",
     HATCH: "did not hatch",
 }
-
-STRENGTH_NAMES = {"clear": "sure", "likely": "likely", "hint": "a hint"}
-"""Strength -> its name for a reader, to whom an egg is clear."""
 
 
 def causes_text(found: Causes) -> str:
@@ -42,7 +40,9 @@ def causes_text(found: Causes) -> str:
 
 def _answer(answer: CausesAnswer) -> list[str]:
     words = answer.words
-    parts = [species_words(answer.species).upper(), paragraph(words.sentence)]
+    points = "\n".join(paragraph(f"- {text}") for text in words.points)
+    parts = [species_words(answer.species).upper(), paragraph(words.sentence), *([points] if points else [])]
+    parts.append(paragraph(f"The mark: {answer.mark.source}."))
     parts += ["WHOSE LOSS IT IS, in chicks", _groups(answer)]
     parts += ["WHERE THE EGGS WERE LOST", _steps(answer)]
     parts += ["WHAT STANDS OUT, candidates, the strongest first", *_findings(answer)]
@@ -89,7 +89,7 @@ def _findings(answer: CausesAnswer) -> list[str]:
         chance = p_words(one.item.p_value)
         sure = p_words(one.q_value).replace("p ", "q ", 1)
         said.append("\n".join([
-            paragraph(f"- {one.sentence} ({STRENGTH_NAMES[one.strength]}; {chance}, {sure})"),
+            paragraph(f"- {said_plainly(one)} ({STRENGTHS[one.strength]}; {chance}, {sure})"),
             *([paragraph(f"Next: {one.check}", "  ")] if one.check else []),
         ]))  # fmt: skip
     return said

@@ -167,10 +167,11 @@ def _next_camp(ladder: LadderTrays, first: str, second: str, main: Camp, camp: C
     said = f"Set {EACH} of {pens[0]}'s eggs in {back[0]}"
     if others:
         said += f" and as many of {others[0]}'s in {machine[0]}"
-    points = _points(ladder, ways=2 if others else 1)
+    ways = 2 if others else 1
+    within, moved = _points(ladder, ways), EACH * SETS * ways
     return (
-        f"{said} at the next {SETS} sets. That tells pen and machine apart to some {points:.0f} points "
-        f"of the hatch; four times as many eggs to {points / 2:.0f}."
+        f"{said} at the next {SETS} sets. How many of these {moved} eggs hatch then tells pen from machine, give "
+        f"or take {within:.0f} chicks of 100 eggs. To know it to {within / 2:.0f} takes {4 * moved} such eggs."
     )
 
 

@@ -183,7 +183,8 @@ class CausesWords:
     """The answer in words.
 
     Attributes:
-        sentence: the answer in one to three sentences.
+        sentence: the answer in one line.
+        points: the parts that are surely losses with what stands out in them, and what cannot be told apart.
         groups: group -> a sentence on what it holds, in the order of the ledger.
         clears: what clear eggs leave open, "" where none are left.
         fitted: what the answer was learnt from, and what was cut.
@@ -193,6 +194,7 @@ class CausesWords:
     """
 
     sentence: str
+    points: tuple[str, ...]
     groups: dict[str, str]
     clears: str
     fitted: str

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from analytics.attribution.findings import HINT
-from analytics.attribution.ledger import LedgerLine, LossLedger
+from analytics.attribution.ledger import ItemLine, LedgerLine, LossLedger
 from analytics.attribution.shares import JOINED
 from analytics.studies.causes_data import LossData
 from analytics.studies.causes_findings import (
+    FIRM,
     Setting,
     between,
     factor_of,
@@ -28,6 +29,8 @@ WORTH_SAYING = 0.05
 WORTH_NAMING = 0.15
 """Share of a part from which a finding is named with it (our own choice)."""
 FEW_BATCHES = 3
+MOST_POINTS = 3
+"""Parts that the answer names beneath its line."""
 NAMED = 2
 """Pens, machines and so on that the answer itself names for a part."""
 CAUTION = (
@@ -44,6 +47,22 @@ _WHOSE = {
     "season": "the season's",
     "shared": "of causes that these records cannot tell apart",
 }
+_LOST_TO = {
+    "flock": "the flock",
+    "handling": "handling",
+    "incubator": "the incubators",
+    "season": "the season",
+    "shared": "causes that these records cannot tell apart",
+}
+_NAMES = {
+    "flock": "Flock",
+    "handling": "Handling",
+    "incubator": "Incubators",
+    "season": "Season",
+    "shared": "Not to be told apart",
+}
+AIM_NAMES = {"own": "your aim", "given": "the aim", "rule": "the usual mark"}
+"""Whose a mark is -> what it is called."""
 _HOLDS = {
     "flock": "what sets pens apart, hens' age and diet",
     "handling": "how long eggs were stored",
@@ -52,9 +71,9 @@ _HOLDS = {
     "shared": "they are named beneath, with what would tell them apart",
 }
 _LEFT_OUT = {
-    "pen": "There is one pen only: what its eggs lose more than others stands in the typical level.",
-    "incubator": "There is one machine only: what it costs all eggs alike stands in the typical level.",
-    "hatcher": "There is one hatcher only: what it costs all eggs alike stands in the typical level.",
+    "pen": "There is one pen only: what its eggs lose more than others stands in the usual hatch.",
+    "incubator": "There is one machine only: what it costs all eggs alike stands in the usual hatch.",
+    "hatcher": "There is one hatcher only: what it costs all eggs alike stands in the usual hatch.",
     "batch": "Batches cannot be told from chance: there is one tray in each.",
     "month": "Months are not looked at by themselves: too few hold two batches. They are part of the batch.",
     "pen:month": "Whether a pen failed from some month on is not asked: too few months hold two trays "
@@ -91,7 +110,8 @@ def causes_words(
     """
     counted_scope = data.counted()
     return CausesWords(
-        sentence=_sentence(data, counted_scope, book, findings, apart, setting),
+        sentence=_sentence(data, counted_scope, book, _surely(book)),
+        points=tuple(_points(_surely(book), findings, apart, setting)),
         groups={line.group: _group(line, data.mark) for line in book.lines},
         clears=_clears(data, clears),
         fitted=_fitted(data, counted_scope),
@@ -101,52 +121,58 @@ def causes_words(
     )
 
 
-def _sentence(
-    data: LossData,
-    scope: Scope,
-    book: LossLedger,
+def _sentence(data: LossData, scope: Scope, book: LossLedger, sure: Sequence[LedgerLine]) -> str:
+    """One line: what came, what is short, and whose most of it is."""
+    mark, short = data.mark, book.shortfall
+    came = (
+        f"{counted(round(scope.hatched), 'chick')} of "
+        f"{counted(round(scope.eggs), f'{species_words(data.asked.species)} egg')}"
+    )
+    wanted = f"{AIM_NAMES[mark.whose]} of {percent(mark.rate)} %"
+    if short >= _ONE:
+        return f"{came}: {round(short):,} short of {wanted}{_most_of(book, sure)}."
+    more = f", {round(-short):,} more than wanted" if short <= -_ONE else ""
+    return f"{came}: that reaches {wanted}{more}{'; still, some were lost' if sure else ''}."
+
+
+def _most_of(book: LossLedger, sure: Sequence[LedgerLine]) -> str:
+    """Whose most of what is short is; never as if a part larger than the whole were a part of it."""
+    if not sure:
+        return "; whose loss that is, these records do not say for sure"
+    first = sure[0]
+    if first.eggs <= book.shortfall:
+        return f", about {round(first.eggs):,} of them {_WHOSE[first.group]}"
+    return f"; most were lost to {_LOST_TO[first.group]}"
+
+
+def _points(
+    sure: Sequence[LedgerLine],
     findings: Sequence[CauseFinding],
     apart: Sequence[NotApart],
     setting: Setting,
-) -> str:
+) -> list[str]:
+    """The parts that are surely losses, each with what stands out in it, and what cannot be told apart."""
+    said = [
+        f"{_NAMES[line.group]}: about {counted(round(line.eggs), 'chick')} "
+        f"({between(line.low, line.high)}){_named(line, findings, setting)}."
+        for line in sure[:MOST_POINTS]
+    ]
+    if not sure and findings:
+        said.append(f"What stands out by itself: {_names(findings, setting)}.")
+    if apart:
+        what = listed(list(apart[0].levels)) or names_words(list(apart[0].factors))
+        said.append(f"Not to be told apart yet: {what}. What would settle it is said below.")
+    return said
+
+
+def _surely(book: LossLedger) -> list[LedgerLine]:
+    """Parts that are losses with near certainty and large enough to be said, the largest first."""
     least = max(1.0, WORTH_SAYING * abs(book.shortfall))
-    sure = [
+    return [
         line
         for line in sorted(book.lines, key=lambda line: -line.eggs)
         if line.group in _WHOSE and line.probability_positive >= SURE and line.eggs >= least
     ]
-    named = [_named(line, findings, setting) for line in sure]
-    said = [
-        f"{_lead(data.mark, book, sure, named)}",
-        f"{counted(round(scope.eggs), f'{species_words(data.asked.species)} egg')} gave "
-        f"{counted(round(scope.hatched), 'chick')}; the mark is {data.mark.source}.",
-    ]
-    if not sure and findings:
-        said.insert(1, f"What stands out by itself: {_names(findings, setting)}.")
-    if apart:
-        what = listed(list(apart[0].levels)) or names_words(list(apart[0].factors))
-        said.append(f"What cannot be told apart: {what}. {apart[0].next_step}")
-    return " ".join(said)
-
-
-def _lead(mark: Mark, book: LossLedger, sure: Sequence[LedgerLine], named: Sequence[str]) -> str:
-    """What is short, and whose it is; never as if a part larger than the whole were a part of it."""
-    short, wanted = book.shortfall, f"the mark of {percent(mark.rate)} % of set less cracked"
-    parts = [
-        f"about {line.eggs:,.0f} ({between(line.low, line.high)}) are {_WHOSE[line.group]}{name}"
-        for line, name in zip(sure, named, strict=True)
-    ]
-    if short >= _ONE and sure and sure[0].eggs <= short:
-        return f"Of {counted(round(short), 'chick')} short of {wanted}, {'; '.join(parts)}."
-    lost = f"{'; '.join(parts)}." if parts else ""
-    if short >= _ONE:
-        said = f"{counted(round(short), 'chick')} are short of {wanted}."
-        if not sure:
-            return f"{said} Whose they are, these records do not say for certain."
-        return f"{said} Of chicks that typical eggs would have given and these did not, {lost}"
-    more = f", with {counted(round(-short), 'chick')} more" if short <= -_ONE else ""
-    said = f"These eggs reached {wanted}{more}."
-    return f"{said} Still, of chicks that typical eggs would have given, {lost}" if sure else said
 
 
 def _named(line: LedgerLine, findings: Sequence[CauseFinding], setting: Setting) -> str:
@@ -157,7 +183,7 @@ def _named(line: LedgerLine, findings: Sequence[CauseFinding], setting: Setting)
     own.sort(key=lambda one: -one.item.eggs)
     if not own:
         return ""
-    return f": {'' if own[0].strength == HINT else 'above all '}{_names(own, setting)}"
+    return f", {'' if own[0].strength == HINT else 'above all '}{_names(own, setting)}"
 
 
 def _names(findings: Sequence[CauseFinding], setting: Setting) -> str:
@@ -174,19 +200,29 @@ def _name(same: Sequence[CauseFinding], setting: Setting, *, only: bool) -> str:
     item = same[0].item
     became = listed([f"{lost_words(one.item.step, setting)}{run_words(one.item, setting)}" for one in same])
     perhaps = "perhaps " if same[0].strength == HINT else ""
+    if factor_of(item) == "pen" and only:
+        return f"{perhaps}{level_of(item)}, whose eggs {became}"
+    return f"{perhaps}{called(item)} (eggs {became})"
+
+
+def called(item: ItemLine) -> str:
+    """Who or what a finding is about, within a sentence: `Hazel`, `the diet "grain"`, `days of storage`."""
     factor, level = factor_of(item), level_of(item)
-    if factor == "pen" and only:
-        return f"{perhaps}{level}, whose eggs {became}"
-    called = {"diet": f'the diet "{level}"', "batch": f"batch {level}", "month": "a month"}
-    what = called.get(factor, listed(level.split(", ")) if level else names_words(item.factor.split(JOINED)))
-    return f"{perhaps}{what} (eggs {became})"
+    names = {"diet": f'the diet "{level}"', "batch": f"batch {level}", "month": "a month"}
+    return names.get(factor, listed(level.split(", ")) if level else names_words(item.factor.split(JOINED)))
+
+
+def said_plainly(finding: CauseFinding) -> str:
+    """The finding's sentence without how sure it is, for where that stands beside it."""
+    said = finding.sentence.removeprefix(FIRM[finding.strength])
+    return f"{said[:1].upper()}{said[1:]}"
 
 
 def _group(line: LedgerLine, mark: Mark) -> str:
     if line.group == "baseline":
         return (
-            "With everything at its typical level these eggs would end "
-            f"{_ahead_or_short(line.eggs)} of the mark of {percent(mark.rate)} % "
+            "With the usual pen, machine, batch and month these eggs would end "
+            f"{_ahead_or_short(line.eggs)} of {AIM_NAMES[mark.whose]} of {percent(mark.rate)} % "
             f"(from {_ahead_or_short(line.low)} to {_ahead_or_short(line.high)})."
         )
     if line.group == "chance":
@@ -263,14 +299,22 @@ def _doubts(data: LossData, scope: Scope, book: LossLedger) -> list[str]:
     if scope.batches < FEW_BATCHES:
         batches = counted(scope.batches, "batch", "batches")
         said.append(f"Only {batches} counted: what is a batch's own and what is chance is hard to tell.")
-    cracked = round(scope.cracked)
-    if cracked:
-        said.append(
-            f"{counted(cracked, 'egg')} cracked before or at setting {_are(cracked)} not in this, and the "
-            "mark is held against the others; of all eggs set more chicks are short."
-        )
+    if round(scope.cracked):
+        said.append(_cracked(data.mark, scope))
     if data.mark.whose == "rule":
-        said.append("The mark is a rule of thumb. It moves the typical level's part only, not the others.")
+        said.append("The mark is a rule of thumb. It moves the part of the usual hatch only, not the others.")
     if len(data.ladder.steps) == 1:
         said.append("Without the steps infertile eggs and dead ones are one: open what did not hatch.")
     return said
+
+
+def _cracked(mark: Mark, scope: Scope) -> str:
+    """That cracked eggs are not in the parts, and what is short of the mark with them."""
+    cracked, every = round(scope.cracked), scope.eggs + scope.cracked
+    short = round(mark.rate * every - scope.hatched)
+    how = "short of" if short >= 0 else "more than"
+    return (
+        f"{counted(cracked, 'egg')} cracked before or at setting {_are(cracked)} not in this: the mark is held "
+        f"against the others. Of all {round(every):,} eggs set, {counted(abs(short), 'chick')} "
+        f"{_are(abs(short))} {how} {percent(mark.rate)} %."
+    )

@@ -59,10 +59,8 @@ def day_range(first: date, last: date) -> str:
     if first == last:
         return short_day(first)
     year = "" if first.year == last.year else f" {first.year}"
-    month = (
-        "" if not year and first.month == last.month else f" {short_month(Month(first.year, first.month))}"
-    )
-    return f"{first.day}{month}{year} to {short_day(last)}"
+    own = "" if not year and first.month == last.month else f" {_MONTHS[first.month - 1][:3]}"
+    return f"{first.day}{own}{year} to {short_day(last)}"
 
 
 def short_month(month: Month) -> str:

@@ -8,6 +8,7 @@ import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
 from analytics.studies.causes_records import CauseFinding, Causes, CausesAnswer, NoAnswer
+from analytics.studies.causes_words import said_plainly
 from analytics.studies.clear_records import SpeciesClears
 from dashboard import charts_losses, data, words, words_losses
 from dashboard.components import losses_trays, marks
@@ -45,8 +46,8 @@ def answer_of(found: Causes, bird: str) -> CausesAnswer:
 
 def answered(answer: CausesAnswer) -> None:
     """The answer in sentences, with what it is measured against."""
-    first, stop, rest = answer.words.sentence.partition(". ")
-    marks.sentences((f"{first}." if stop else first, *([rest] if rest else [])))
+    marks.sentences((answer.words.sentence,))
+    marks.points(answer.words.points)
 
 
 def steps(answer: CausesAnswer, look: Look) -> None:
@@ -159,7 +160,7 @@ def findings(answer: CausesAnswer) -> None:
 
 def _finding(finding: CauseFinding, answer: CausesAnswer, place: int) -> None:
     with st.container(key=f"finding-{place}", border=True, gap="xsmall"):
-        marks.labelled(words_losses.finding_title(finding), finding.sentence)
+        marks.labelled(words_losses.finding_title(finding), said_plainly(finding))
         with st.container(horizontal=True, vertical_alignment="center"):
             if finding.check:
                 marks.note(finding.check)
@@ -252,7 +253,7 @@ def _finding_row(finding: CauseFinding) -> tuple[str, ...]:
         words_losses.between(item.low, item.high),
         words.chance(item.p_value),
         words.chance(finding.q_value),
-        words_losses.STRENGTHS[finding.strength],
+        words_losses.strength_words(finding),
     )
 
 

@@ -70,4 +70,4 @@ def test_the_pictures_are_told_in_words(made: ModuleType) -> None:
     shares = words_losses.shares_alt(made.make_answer())
     assert shares.startswith("Short of the mark: 60 chicks.")
     assert "flock 60 chicks lost (38 to 85)" in shares
-    assert "typical level 40 chicks won (12 to 70)" in shares
+    assert "usual hatch 40 chicks won (12 to 70)" in shares

@@ -112,7 +112,8 @@ def test_the_sentence_comes_first_then_pictures_stripes_findings_and_how(by_hand
     page = _page()
     assert not page.exception
     assert page.title[0].value == words_losses.TITLE
-    assert "pw-first'>60 chicks are short of the mark.<" in _bodies(page)[0]
+    assert "pw-first'>740 chicks of 1,000 eggs: 60 short of your aim of 80" in _bodies(page)[0]
+    assert _bodies(page)[1].count("<li>") == 2
     assert [header.value for header in page.header] == [
         words_losses.STEPS_HEADING,
         words_losses.SHARES_HEADING,
@@ -136,7 +137,7 @@ def test_every_part_of_the_answer_is_on_the_page(by_hand: list[Filters]) -> None
         "your own aim in the sheet targets.",
         "3 trays with 90 eggs could not be followed",
         "The part of season in words.",
-        "Sure. Flock, infertile, February 2026 to March 2026 Hazel lost fertility from February 2026 on.",
+        "Strong evidence. Flock, infertile, February 2026 to March 2026 Hazel lost fertility from February 2026 on.",
         "Look at the male of the pen.",
         "A hint. Handling, dead early Eggs stored long die early.",
         "Pen and incubator: 7 chicks (\N{MINUS SIGN}3 to 18)",

@@ -119,8 +119,10 @@ def test_a_poor_pen_is_the_flocks_loss(poor: CausesAnswer) -> None:
     )  # fmt: skip
     assert first.sentence.startswith("More of Rowan's eggs were infertile than of a typical pen's")
     assert "Look at the male" in first.check
-    assert "are the flock's: above all Rowan, whose eggs were infertile" in answer.words.sentence
-    assert f"{answer.counted.hatched:,.0f} chicks" in answer.words.sentence
+    chicks = f"{answer.counted.hatched:,.0f} chicks of 2,304 Coturnix quail eggs: "
+    assert answer.words.sentence.startswith(chicks)
+    assert answer.words.points[0].startswith("Flock: about ")
+    assert answer.words.points[0].endswith(", above all Rowan, whose eggs were infertile.")
     assert answer.cannot_separate == ()
     assert answer.words.caution == ""
 
@@ -188,6 +190,9 @@ def test_a_pen_that_went_into_one_machine_only(store_of: Make) -> None:
     assert one.low < 170 < one.high
     assert one.next_step.startswith("Set 12 of Cedar's eggs in ")
     assert "in Chalk at the next 2 sets" in one.next_step
+    # By hand: 2 pens x 12 eggs x 2 sets, and 4 times as many for half the range.
+    assert "How many of these 48 eggs hatch" in one.next_step
+    assert one.next_step.endswith(" takes 192 such eggs.")
     assert {line.group: line for line in answer.groups}["shared"].low > 0
     said = [finding for finding in answer.findings if finding.item.group == "shared"]
     assert any("the records cannot tell" in finding.sentence for finding in said)
@@ -367,9 +372,7 @@ def test_the_mark_is_given_or_ones_own(
     assert given.target_hatched == pytest.approx(0.8 * 96 * 24)
     for one, other in zip(given.groups, own.groups, strict=True):
         more = 0.2 * 96 * 24 if one.group == "baseline" else 0.0
-        assert one.eggs - other.eggs == pytest.approx(
-            more, abs=1e-6
-        )  # the mark moves the typical level alone
+        assert one.eggs - other.eggs == pytest.approx(more, abs=1e-6)  # the mark moves the usual hatch alone
     with pytest.raises(WrongUsage, match=r"The target 75"):
         ask(store, 75)
 
@@ -421,8 +424,8 @@ def test_old_trays_are_left_aside_and_said(poor_store: Path, monkeypatch: pytest
 def test_a_mark_that_was_reached_is_said(poor_store: Path) -> None:
     answer = ask(poor_store, 0.3, pens=("Rowan",))
     assert answer.shortfall < 0
-    assert answer.words.sentence.startswith("These eggs reached the mark of 30 % of set less cracked, with ")
-    assert "Still, of chicks that typical eggs would have given, about" in answer.words.sentence
+    assert ": that reaches the aim of 30 %, " in answer.words.sentence
+    assert answer.words.sentence.endswith(" more than wanted; still, some were lost.")
 
 
 def test_trays_behind_a_number(store_of: Make, poor_pen: dict[str, list[Row]]) -> None:

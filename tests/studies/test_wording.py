@@ -74,7 +74,8 @@ def test_a_selection_is_said_in_short_sentences() -> None:
     )
     assert (
         selection_words(Selection(period, pens=("Rowan", "Alder"), incubators=("North",)))
-        == "Only pens Rowan and Alder. Only machine North. Hatches from 1 March 2026. Hatches up to 31 March 2026."
+        == "Only pens Rowan and Alder. Only machine North. Hatches from 1 March 2026. "
+        "Hatches up to 31 March 2026."
     )
 
 
