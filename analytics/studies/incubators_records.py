@@ -1,0 +1,175 @@
+"""What the study of the machines answers with: plain frozen records that pages, reports and JSON read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Literal
+
+from analytics.incubation.hour_shifts import Verdict
+from analytics.measures.hatch_timing import HatchOffset
+from analytics.options import Selection
+
+Says = Literal["for", "against", "not_recorded"]
+
+
+@dataclass(frozen=True, slots=True)
+class BatchHour:
+    """When one batch hatched.
+
+    Attributes:
+        batch: label.
+        set_on: when set.
+        hatcher: the machine after transfer.
+        median: hours from setting to the middle chick.
+        low: lower end of its interval.
+        high: upper end.
+        later: hours later (+) or earlier than the other machines' usual hour, storage taken off; against the
+            middle of the published hours where there is no other machine.
+        storage_days: mean days stored, or None.
+    """
+
+    batch: str
+    set_on: datetime
+    hatcher: str
+    median: float
+    low: float
+    high: float
+    later: float
+    storage_days: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Rival:
+    """Something else than temperature that moves a hatch, and what these records say of it.
+
+    Attributes:
+        cause: in words.
+        says: whether the records speak for it, against it, or do not tell.
+        sentence: what they say.
+        next_check: what to look at.
+        source: whose candidate it is, or that it is from memory.
+    """
+
+    cause: str
+    says: Says
+    sentence: str
+    next_check: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Drift:
+    """Weeks in which a machine left its usual level.
+
+    Attributes:
+        what: `hours` of the hatch, `temperature` of the air, or `display` less reference.
+        first_day: day of setting of the first batch, day of the first reading or check.
+        last_day: likewise the last.
+        values: batches, days or checks in them.
+        size: how far it left, hours or °C.
+        low: lower end of its interval.
+        high: upper end.
+        offset: for hours, the whole comparison with the warmth it may mean; else None.
+        others: for hours, what the other machines did in these weeks, or None.
+        verdict: whether it is this machine, all of them, or not to be told.
+        rivals: for hours, what else may move a hatch.
+        sentence: in words.
+    """
+
+    what: Literal["hours", "temperature", "display"]
+    first_day: date
+    last_day: date
+    values: int
+    size: float
+    low: float
+    high: float
+    offset: HatchOffset | None
+    others: HatchOffset | None
+    verdict: Verdict
+    rivals: tuple[Rival, ...]
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class MachineTiming:
+    """The hours of one species in a machine, as the setter.
+
+    Attributes:
+        species: key.
+        own: against the farm's other machines, their usual weeks only; None without any.
+        published: against published hours; None where no batch of it was counted.
+        steady: as `own`, without the machine's own drifting weeks; None where it had none.
+        left_out: machines left out of the comparison because they are farther off themselves.
+        hours: its batches, by day of setting.
+        expected: hours from setting at which the others hatch, storage taken off, or None.
+        published_hours: least and most that any source leaves.
+        hatched_elsewhere: batches moved to another machine for the hatch.
+        not_used: why -> batches whose hours could not be read.
+        rivals: what else than temperature may make the difference.
+        why: why there is no comparison with own machines, or "".
+    """
+
+    species: str
+    own: HatchOffset | None
+    published: HatchOffset | None
+    steady: HatchOffset | None
+    left_out: tuple[str, ...]
+    hours: tuple[BatchHour, ...]
+    expected: float | None
+    published_hours: tuple[float, float]
+    hatched_elsewhere: int
+    not_used: dict[str, int]
+    rivals: tuple[Rival, ...]
+    why: str
+
+    @property
+    def offset(self) -> HatchOffset | None:
+        """The comparison that tells most: with own machines, else with print."""
+        return self.own or self.published
+
+
+@dataclass(frozen=True, slots=True)
+class MachineAnswer:
+    """One machine.
+
+    Attributes:
+        incubator: label.
+        role: setter, hatcher, both, or "" where not written down.
+        air: forced, still, or "".
+        batches: batches set in it.
+        batches_hatched: batches that hatched in it.
+        timings: by species, the one with most counted batches first.
+        drift: weeks in which it left its usual level.
+        sentence: the answer.
+        notes: what else to know.
+    """
+
+    incubator: str
+    role: str
+    air: str
+    batches: int
+    batches_hatched: int
+    timings: tuple[MachineTiming, ...]
+    drift: tuple[Drift, ...]
+    sentence: str
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Incubators:
+    """The answer.
+
+    Attributes:
+        selection: what was asked about.
+        first_day: first day of setting among the batches.
+        last_day: last day of hatch.
+        machines: by label.
+        notes: what holds for all of them.
+    """
+
+    selection: Selection
+    first_day: date
+    last_day: date
+    machines: tuple[MachineAnswer, ...]
+    notes: tuple[str, ...]
