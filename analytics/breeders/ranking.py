@@ -94,6 +94,11 @@ class OwnRates:
     typical: Floats
     lost: Mapping[str, Floats]
 
+    def lost_of(self, name: str) -> dict[str, float]:
+        """Step -> chicks that one lost in it by itself, of 100 eggs."""
+        at = self.names.index(name)
+        return {step: float(lost[at]) for step, lost in self.lost.items()}
+
 
 @dataclass(frozen=True, slots=True)
 class Standing:

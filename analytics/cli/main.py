@@ -22,6 +22,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "pens": ("analytics.cli.pens:pens", "Pen against pen: worse, or chance, machine or storage?"),
     "trends": ("analytics.cli.trends:trends", "Does a rate go with hen age, storage, month or males?"),
     "causes": ("analytics.cli.causes:causes", "Where eggs were lost, and whose loss it is."),
+    "breeders": ("analytics.cli.breeders:breeders", "Which breeders to keep, watch or replace."),
+    "incubators": ("analytics.cli.incubators:incubators", "Is it the incubator, and what about it?"),
     "export": ("analytics.cli.care:export", "Write the whole store as record sheets."),
     "backup": ("analytics.cli.care:backup", "Make a verified copy of the store."),
     "restore": ("analytics.cli.care:restore", "Put a verified copy in the store's place."),

@@ -1,0 +1,170 @@
+"""Which breeders to keep, watch or replace."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
+
+import numpy as np
+
+from analytics.attribution.ledger import account, check_eggs, check_target, draw_steps
+from analytics.attribution.terms import Terms, terms_of
+from analytics.breeders.ranking import CostRule, Standing, check_costs, eggs_to_know, own_rates, rank
+from analytics.errors import DataTooThin, WrongUsage
+from analytics.options import Selection
+from analytics.store.lay import Laid, laid
+from analytics.studies.breeders_records import BreederRow, Breeders, BreedersAnswer
+from analytics.studies.breeders_words import beside_words, how_words, notes_words, sentence_words, why_words
+from analytics.studies.causes import POINTS, SEED, SIZE
+from analytics.studies.causes_data import LossData, loss_data, why_no_answer
+from analytics.studies.causes_records import NoAnswer
+
+BY = ("pen", "sire", "dam")
+MONTHS = 6
+"""Latest months whose eggs count unless days are asked for: breeders are kept for what they are now."""
+LAID_BEFORE = timedelta(days=30)
+"""Laying counts from so long before the first hatch on: about storage and incubation."""
+
+
+def breeders(
+    store: Path,
+    selection: Selection,
+    *,
+    by: str = "pen",
+    target: float | None = None,
+    rule: CostRule | None = None,
+) -> Breeders:
+    """Ranks pens, sires or dams, species by species, and says what to do with each.
+
+    Pens and machines are learnt from all closed batches up to the end of the period; counted are the eggs of
+    the selection, of its latest six months where it has no first day.
+
+    Args:
+        store: the store's file.
+        selection: the filters; pens only say which rows are shown.
+        by: pen, sire or dam.
+        target: chicks per egg set that each is held against, 0..1; None = the others' median.
+        rule: the costs; None = the usual ones.
+
+    Raises:
+        WrongUsage: an unknown `by`, a target outside 0..1, costs that are none, a filter that names nothing.
+        DataTooThin: no species allows an answer; says why.
+        StoreError and its kinds: as `reading`.
+    """
+    rule = rule or CostRule()
+    check_costs(rule)
+    if by not in BY:
+        raise WrongUsage(f"By {by!r}", f"Breeders are ranked by {', '.join(BY)}")
+    if target is not None:
+        check_target(target)
+    answers, without = [], []
+    for data in loss_data(store, replace(selection, pens=()), None):
+        why = why_no_answer(data)
+        if not why:
+            try:
+                answers.append(_answer(store, data, selection, by, target, rule))
+            except DataTooThin as error:
+                why = error.sentence()
+        if why:
+            without.append(NoAnswer(data.asked.species, why))
+    if not answers:
+        raise DataTooThin(without[0].why, " ".join(one.why for one in without[1:]))
+    return Breeders(by, selection, target, rule, tuple(answers), tuple(without))
+
+
+def _answer(
+    store: Path, data: LossData, selection: Selection, by: str, target: float | None, rule: CostRule
+) -> BreedersAnswer:
+    if by != "pen" and by not in data.parents:
+        raise DataTooThin(*_no_parents(data, by))
+    data = _latest(data) if selection.period.start is None else data
+    trays, counted = data.trays(), data.ladder.wanted
+    check_eggs(trays)
+    terms = [terms_of(trays, step) for step in trays.steps]
+    drawn, judged = draw_steps(trays, terms, SIZE, POINTS, SEED)
+    found = account(trays, data.mark.rate, terms, drawn, counted, judged)
+    labels = data.ladder.labels[by]
+    eggs = _sums(labels[counted], trays.eggs[counted])
+    chicks = _sums(labels[counted], trays.passed[counted, -1])
+    own = own_rates(found, eggs, chicks, by)
+    scope = data.counted()
+    lay = laid(store, scope.first_day - LAID_BEFORE, scope.last_day) if by == "pen" else {}
+    homes = _homes(terms) if by == "pen" else {}
+    rows = [_row(one, own.lost_of(one.name), lay, homes, target) for one in rank(own, rule, target)]
+    return BreedersAnswer(
+        species=data.asked.species,
+        rows=_shown(rows, selection.pens) if by == "pen" else tuple(rows),
+        typical=float(own.typical.mean()),
+        counted=scope,
+        sentence=sentence_words(rows, by, scope, beside_words(target)),
+        notes=notes_words(data, by, homes, judged.doubts),
+        how=how_words(rule, target, by),
+    )
+
+
+def _no_parents(data: LossData, by: str) -> tuple[str, str, str]:
+    if data.parents_left.get(by):
+        return (
+            f"{by.capitalize()}s cannot be told from their pens: {data.parents_left[by]}",
+            f"Pen and {by} are one here, and what is said of the pen is said of its {by}",
+            "Ask by pen; to tell them apart, let one bird serve in two pens",
+        )
+    return (
+        f"Fewer than two {by}s are written down with the trays",
+        f"A {by} is ranked from trays that name it",
+        f"Fill in the column {by} of the sheet trays",
+    )
+
+
+def _latest(data: LossData) -> LossData:
+    """The same, counting only the latest months of hatch."""
+    ladder = data.ladder
+    month = ladder.hatch_on.astype("datetime64[M]")
+    recent = ladder.wanted & (month > month[ladder.wanted].max() - MONTHS)
+    older = ladder.wanted & ~recent
+    trays, eggs = int(older.sum()), round(float(ladder.numbers["eggs_set"][older].sum()))
+    known = data.older_wanted
+    return replace(
+        data, ladder=replace(ladder, wanted=recent), older_wanted=(known[0] + trays, known[1] + eggs)
+    )
+
+
+def _sums(labels: np.ndarray, values: np.ndarray) -> dict[str, float]:
+    names, codes = np.unique(labels, return_inverse=True)
+    return dict(zip(names.tolist(), np.bincount(codes, values).tolist(), strict=True))
+
+
+def _homes(terms: list[Terms]) -> dict[str, tuple[str, ...]]:
+    """Pens outside the largest camp of pens and machines -> the machines of theirs."""
+    for term in terms:
+        for meeting in term.apart:
+            if meeting.first == "pen":
+                camps = sorted(meeting.islands, key=lambda island: -len(island.first))
+                return {pen: island.second for island in camps[1:] for pen in island.first}
+    return {}
+
+
+def _row(
+    one: Standing,
+    lost: dict[str, float],
+    lay: Mapping[str, Laid],
+    homes: Mapping[str, tuple[str, ...]],
+    target: float | None,
+) -> BreederRow:
+    laying = lay[one.name].per_hen_month if one.name in lay else None
+    undecided = one.advice == "too_few_eggs"
+    return BreederRow(
+        standing=one,
+        lost=lost,
+        chicks_per_hen_month=None if laying is None else laying * one.rate,
+        inbreeding=None,
+        eggs_to_know=eggs_to_know(one) if undecided else None,
+        why=why_words(one, lost, homes.get(one.name, ()), beside_words(target)),
+    )
+
+
+def _shown(rows: list[BreederRow], pens: tuple[str, ...]) -> tuple[BreederRow, ...]:
+    wanted = {pen.strip().casefold() for pen in pens}
+    return tuple(row for row in rows if not wanted or row.standing.name.strip().casefold() in wanted)
