@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 from analytics.changes.records import StepEffect
-from analytics.comparisons.differences import adjusted
 
 Verdict = Literal["better", "worse", "no_clear_change", "cannot_tell"]
 ALPHA = 0.05
@@ -40,8 +39,26 @@ def judged(effects: Sequence[StepEffect]) -> tuple[Judged, ...]:
     Returns:
         In the order given. A step is called better or worse only where its adjusted p is under 0.05.
     """
-    p_values = adjusted([effect.p_value for effect in effects], "holm")
+    p_values = holm([effect.p_value for effect in effects])
     return tuple(_judged(effect, p) for effect, p in zip(effects, p_values, strict=True))
+
+
+def holm(p_values: Sequence[float | None]) -> tuple[float | None, ...]:
+    """Holm's adjusted p-values, as `comparisons.differences.adjusted` has them without its wait.
+
+    Args:
+        p_values: 0..1; None where no test was made (it stays None and does not count).
+
+    Returns:
+        In the order given. Source: Holm 1979, Scandinavian Journal of Statistics 6:65-70 (from memory).
+    """
+    made = sorted((p, place) for place, p in enumerate(p_values) if p is not None)
+    found: list[float | None] = [None] * len(p_values)
+    highest = 0.0
+    for rank, (p, place) in enumerate(made):
+        highest = max(highest, min(1.0, p * (len(made) - rank)))
+        found[place] = highest
+    return tuple(found)
 
 
 def _judged(effect: StepEffect, p_adjusted: float | None) -> Judged:

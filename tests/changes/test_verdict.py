@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from analytics.changes.records import SideRate, Sides, StepEffect
-from analytics.changes.verdict import judged
+from analytics.changes.verdict import holm, judged
+from analytics.comparisons.differences import adjusted
 
 NONE = SideRate(0.0, 0.0, 0)
 SIDES = Sides(NONE, NONE, NONE, NONE)
@@ -25,6 +26,12 @@ def test_holm_over_the_steps_that_were_tested() -> None:
     assert [one.p_adjusted for one in found] == [pytest.approx(0.03), None, *[pytest.approx(0.06)] * 2]
     assert [one.verdict for one in found] == ["better", "cannot_tell", "no_clear_change", "no_clear_change"]
     assert found[1].why == "No tray."
+
+
+def test_holm_is_that_of_statsmodels() -> None:
+    p_values = [0.2, None, 0.001, 0.04, 0.04, 0.9, 0.011, None, 0.7]
+    assert holm(p_values) == pytest.approx(adjusted(p_values, "holm"))
+    assert holm([]) == ()
 
 
 def test_a_lower_rate_of_passing_is_worse() -> None:
