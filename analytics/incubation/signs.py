@@ -23,6 +23,7 @@ from analytics.incubation.signs_causes import (
     HOT,
     LATER_THAN_HEAT,
     MORE,
+    OWN,
     Mechanism,
     mechanism_of,
 )
@@ -31,7 +32,6 @@ from analytics.incubation.signs_records import (
     Condition,
     Evidence,
     Facts,
-    LedgerSays,
     Placed,
     Share,
 )
@@ -69,8 +69,8 @@ def candidates(facts: Facts) -> tuple[Candidate, ...]:
 def beside(other: Share | None, own: Share, usual: Share | None) -> Verdict:
     """How other eggs do.
 
-    AS_BAD: they stand above the usual ones too, or, with nothing usual to hold them against, the place's
-    eggs do not stand above them and they show the sign. FINE: the place's eggs stand above them. Else OPEN.
+    AS_BAD: they stand above the usual ones too. FINE: they do not, and the place's eggs stand above them.
+    OPEN: neither, or too few eggs to say.
     """
     if other is None:
         return Verdict.OPEN
@@ -104,16 +104,17 @@ def _is_offered(one: Candidate) -> bool:
     return cleared and all(word in met for word, _ in mechanism.asks)
 
 
+def by_ledger(facts: Facts) -> bool:
+    """Whether the ledger itself finds the place's loss in the sign's step clear or likely."""
+    return any(one.is_place and one.group != SHARED for one in facts.ledger)
+
+
 def _of_ledger(group: str, facts: Facts) -> Iterator[tuple[bool, Evidence]]:
     for says in facts.ledger:
         if says.is_here and says.group == group:
-            yield True, Evidence("ledger", STRONG, word=_named(says))
+            yield True, Evidence("ledger", STRONG, says=says)
         elif says.is_here and says.group not in (group, SHARED):
-            yield False, Evidence("ledger_other", WEAK, word=_named(says))
-
-
-def _named(says: LedgerSays) -> str:
-    return f"{says.group}|{says.factor}|{says.level}|{says.strength}"
+            yield False, Evidence("ledger_other", WEAK, says=says)
 
 
 def _of_fellows(group: str, facts: Facts) -> Iterator[tuple[bool, Evidence]]:
@@ -205,9 +206,10 @@ def _grows(mechanism: Mechanism, facts: Facts) -> Iterator[tuple[bool, Evidence]
     if stands_above(first, second):
         stored = facts.conditions.get("storage_days")
         idle = mechanism.grows == "storage" and stored is not None and not stored.is_more
-        yield True, Evidence(f"grows_with_{mechanism.grows}", WEAK if idle else CLEAR, first, word=there.feed)
+        weight = WEAK if idle else CLEAR
+        yield True, Evidence(f"grows_with_{mechanism.grows}", weight, first, word=there.feed, beside=second)
     elif min(first.worth, second.worth) >= _FEW_WORTH:
-        yield False, Evidence(f"not_with_{mechanism.grows}", WEAK, first, word=there.feed)
+        yield False, Evidence(f"not_with_{mechanism.grows}", WEAK, first, word=there.feed, beside=second)
 
 
 def _missing(row: CandidateCause, mechanism: Mechanism, facts: Facts) -> Iterator[str]:
@@ -216,7 +218,7 @@ def _missing(row: CandidateCause, mechanism: Mechanism, facts: Facts) -> Iterato
     if facts.placed is Placed.PEN and row.group == INCUBATOR:
         return
     for word, _ in mechanism.asks:
-        if word not in facts.conditions:
+        if word not in facts.conditions and f"{OWN}{word}" not in facts.conditions:
             yield word
     if mechanism.grows == "feed" and facts.placed is Placed.PEN and facts.comparisons.fed is None:
         yield "feed"
@@ -235,5 +237,6 @@ def _notes(row: CandidateCause, mechanism: Mechanism, facts: Facts) -> Iterator[
         yield CONTESTED
     if row.strength is Strength.MEMORY:
         yield NO_SOURCE
-    if any(one.group == SHARED and one.is_here for one in facts.ledger) and row.group != HANDLING:
+    shared = any(one.group == SHARED and one.is_here for one in facts.ledger)
+    if (shared or not facts.is_apart) and row.group != HANDLING:
         yield NOT_APART

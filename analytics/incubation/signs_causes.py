@@ -1,4 +1,4 @@
-"""What each cause of the table would leave behind in the records, so that they can speak for it or against it.
+"""What each cause of the table would leave in the records, so that they can speak for it or against it.
 
 A cause of `analytics/reference/sign_causes.csv` has a mechanism; a mechanism asks conditions, each of which
 would be more or less than at the farm's others if it were true. Causes that no sheet can show ask nothing.
@@ -17,6 +17,8 @@ CONDITIONS = (
     "days_since_cleaning", "hours", "spread_hours",
 )  # fmt: skip
 """Words of what may be known of a place beside its eggs."""
+OWN = "own_"
+"""Before a condition's word where the condition is the sign itself, and so no evidence."""
 COUNTED = ("openings", "turner_stops", "power_cuts")
 """Conditions that are counts of something written down: none of it speaks against."""
 

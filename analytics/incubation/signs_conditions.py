@@ -15,7 +15,9 @@ Range = tuple[float | None, float | None]
 NO_RANGE: Range = (None, None)
 
 
-def condition(own: Sequence[float], others: Sequence[float], published: Range = NO_RANGE) -> Condition | None:
+def condition(
+    own: Sequence[float], others: Sequence[float], published: Range = NO_RANGE, level: float = LEVEL
+) -> Condition | None:
     """The place's batches beside the others', with Student's interval of the difference of means.
 
     The spread between batches is pooled, so that a single batch has an interval too where the others are
@@ -25,6 +27,7 @@ def condition(own: Sequence[float], others: Sequence[float], published: Range = 
         own: a value a batch.
         others: likewise.
         published: what sources advise or measured, in the same unit.
+        level: confidence of the interval.
 
     Returns:
         None where nothing is recorded of the place.
@@ -39,7 +42,7 @@ def condition(own: Sequence[float], others: Sequence[float], published: Range = 
     low = high = None
     if dof >= FEWEST_DOF:
         squares = sum(float(np.sum((np.asarray(part) - np.mean(part)) ** 2)) for part in (own, others))
-        half = _half(squares / dof * (1 / len(own) + 1 / len(others)), dof)
+        half = _half(squares / dof * (1 / len(own) + 1 / len(others)), dof, level)
         low, high = difference - half, difference + half
     return Condition(mean, float(np.mean(others)), low, high, len(own), len(others), *published)
 
@@ -66,5 +69,5 @@ def paired(
     return Condition(float(first.mean()), float(second.mean()), low, high, len(both), len(both), *published)
 
 
-def _half(variance: float, dof: int) -> float:
-    return float(stdtrit(dof, (1 + LEVEL) / 2)) * variance**0.5
+def _half(variance: float, dof: int, level: float = LEVEL) -> float:
+    return float(stdtrit(dof, (1 + level) / 2)) * variance**0.5

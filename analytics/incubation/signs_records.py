@@ -129,6 +129,8 @@ class LedgerSays:
         step: the step.
         strength: clear or likely.
         is_here: whether the level is the place itself, or a pen or machine with eggs in it.
+        is_place: whether it is the place itself, or the feed of a pen.
+        sentence: the ledger's own words.
     """
 
     group: str
@@ -137,6 +139,8 @@ class LedgerSays:
     step: str
     strength: str
     is_here: bool
+    is_place: bool = False
+    sentence: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +157,7 @@ class Facts:
         ledger: what the ledger of the period says of the sign's step.
         places: places that were compared, all signs together; how sure a sign must be follows from it.
         mark: published share above which to look further, or None where none was found.
+        is_apart: whether pens and machines of the place also met others, so that they can be told apart.
     """
 
     sign: str
@@ -164,6 +169,7 @@ class Facts:
     ledger: tuple[LedgerSays, ...] = ()
     places: int = 1
     mark: float | None = None
+    is_apart: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,6 +182,8 @@ class Evidence:
         share: the eggs meant, or None.
         condition: the condition meant, or None.
         word: the condition's word, the pen, machine or feed meant, or "".
+        beside: the eggs these are held against, where they are not the place's own.
+        says: the ledger's line meant, or None.
     """
 
     code: str
@@ -183,6 +191,8 @@ class Evidence:
     share: Share | None = None
     condition: Condition | None = None
     word: str = ""
+    beside: Share | None = None
+    says: LedgerSays | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -40,8 +40,10 @@ SELECT c.batch, c.tray, CAST(c.shell AS DOUBLE) AS shell, CAST(c.early AS DOUBLE
     coalesce(o.days_1_3, 0) AS days_1_3,
     CAST(k.alive + k.dead AS DOUBLE) AS raised, CAST(k.dead AS DOUBLE) AS died,
     CAST(CASE WHEN k.splay_leg IS NULL THEN NULL ELSE k.alive + k.dead END AS DOUBLE) AS splay_judged,
-    CAST(k.splay_leg AS DOUBLE) AS splay_leg
+    CAST(k.splay_leg AS DOUBLE) AS splay_leg, t.storage_c,
+    c.in_rotten, CAST(c.rotten AS DOUBLE) AS rotten, CAST(c.eggs_set AS DOUBLE) AS eggs_set
 FROM chosen c
+JOIN trays t ON label_of(t.batch) = c.batch_key AND label_of(t.tray) = c.tray_key AND t.withdrawn_in IS NULL
 LEFT JOIN opened o ON o.batch_key = c.batch_key AND o.tray_key = c.tray_key
 LEFT JOIN latest_chicks k ON k.batch_key = c.batch_key AND k.tray_key = c.tray_key AND k.place = 1
 WHERE c.closed

@@ -16,6 +16,7 @@ from analytics.measures.counts import Clustering
 from analytics.measures.water import water_loss
 from analytics.store.cells import Floats, numbers_in
 from analytics.store.counts import cluster_sums, query_text, rows_of
+from analytics.store.ladder import Flags
 
 CHECK_DAYS = 21
 """A reference reading speaks for a batch up to so many days before or after it (our choice, no source)."""
@@ -30,10 +31,12 @@ class OpenedEggs:
     Attributes:
         place: batch and tray -> place in the arrays.
         signs: word of the sign -> eggs that show it and eggs looked at, two arrays of one entry a tray.
+        storage_c: temperature of the store, °C; NaN where not recorded.
     """
 
     place: Mapping[Key, int]
     signs: Mapping[str, tuple[Floats, Floats]]
+    storage_c: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +80,8 @@ def opened_eggs(connection: duckdb.DuckDBPyConnection) -> OpenedEggs:
     table = connection.execute(query_text("sign_eggs")).fetchnumpy()
     column = {name: numbers_in(values) for name, values in table.items() if values.dtype.kind in "iufb"}
     keys = list(zip(_labels(table["batch"]), _labels(table["tray"]), strict=True))
-    return OpenedEggs({key: at for at, key in enumerate(keys)}, _signs(column, _labels(table["batch"])))
+    place = {key: at for at, key in enumerate(keys)}
+    return OpenedEggs(place, _signs(column, _labels(table["batch"])), column["storage_c"])
 
 
 def _signs(column: Mapping[str, Floats], batch: list[str]) -> dict[str, tuple[Floats, Floats]]:
@@ -96,20 +100,22 @@ def _signs(column: Mapping[str, Floats], batch: list[str]) -> dict[str, tuple[Fl
         "head_small_end": _where(written, column["head_small_end"], column["full_grown"]),
         "malposition": _where(written, column["malposition"], column["full_grown"]),
         "malformed": _where(listed, column["malformed"], column["malformed_judged"]),
+        "rotten": _where(column["in_rotten"] > 0, column["rotten"], column["eggs_set"]),
         "weak": _where(np.isfinite(column["raised"]), column["died"], column["raised"]),
         "splay_leg": _where(np.isfinite(column["splay_judged"]), column["splay_leg"], column["splay_judged"]),
     }
 
 
-def _dryness_judged(column: Mapping[str, Floats], batch: list[str]) -> np.ndarray:
+def _dryness_judged(column: Mapping[str, Floats], batch: list[str]) -> Flags:
     """Trays whose pipped eggs were all looked at; one without a pipped egg where its batch's others were."""
     looked = np.unique(np.array(batch)[column["dry_judged"] > 0])
     of_batch = np.isin(np.array(batch), looked)
     whole = (column["pipped"] == column["shell"]) & (column["dry_judged"] > 0)
-    return whole | (of_batch & (column["shell"] == 0))
+    judged: Flags = whole | (of_batch & (column["shell"] == 0))
+    return judged
 
 
-def _where(which: np.ndarray, seen: Floats, eggs: Floats) -> tuple[Floats, Floats]:
+def _where(which: Flags, seen: Floats, eggs: Floats) -> tuple[Floats, Floats]:
     kept = which & (eggs > 0)
     return np.where(kept, np.minimum(seen, eggs), np.nan), np.where(kept, eggs, np.nan)
 
