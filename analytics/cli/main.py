@@ -18,6 +18,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "load": ("analytics.cli.sheets:load", "Check record sheets and load them."),
     "withdraw": ("analytics.cli.sheets:withdraw", "Set a wrong row aside; it stays in the history."),
     "history": ("analytics.cli.history:history", "What was changed, when, by whom and why."),
+    "batch": ("analytics.cli.batch:batch", "One hatch: what to look at, and what to write down next."),
     "review": ("analytics.cli.review:review", "The monthly flock review."),
     "pens": ("analytics.cli.pens:pens", "Pen against pen: worse, or chance, machine or storage?"),
     "trends": ("analytics.cli.trends:trends", "Does a rate go with hen age, storage, month or males?"),

@@ -1,7 +1,7 @@
-"""Published figures to hold a hatch against, each with what it is a share of, its source and its conditions.
+"""Published figures to hold a hatch against, each with what it is a share of, its source.
 
-Sources disagree, and for most birds there is none; a face says which of the two it is. A figure of one base is
-never held against a rate of another.
+Sources disagree, and for most birds there is none; a face says which of the two it is. A figure of one base
+is never held against a rate of another.
 """
 
 from __future__ import annotations

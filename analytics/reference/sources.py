@@ -46,6 +46,10 @@ class Source:
         year = f" {self.year}" if self.year else ""
         return f"{self.author}{year}: {self.title}. {self.place}"
 
+    def short(self) -> str:
+        """Author and year."""
+        return f"{self.author} {self.year or ''}".rstrip()
+
 
 def read_rows(name: str) -> tuple[dict[str, str], ...]:
     """The rows of a table of this package, all cells as text."""

@@ -163,8 +163,7 @@ def stage_words(key: str) -> str:
 
 
 def _author(source_id: str) -> str:
-    source = source_table()[source_id]
-    return f"{source.author} {source.year or ''}".rstrip()
+    return source_table()[source_id].short()
 
 
 def _species(row: dict[str, str]) -> Species:
