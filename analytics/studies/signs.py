@@ -21,7 +21,7 @@ from analytics.incubation.signs_records import Facts, Placed, Share
 from analytics.incubation.signs_shares import is_seen
 from analytics.options import Selection
 from analytics.store.counts import counting
-from analytics.store.ladder import asked_for
+from analytics.store.sign_records import hatch_day, sign_records
 from analytics.studies.causes import causes
 from analytics.studies.causes_records import Causes
 from analytics.studies.cautions import cautions_for
@@ -121,26 +121,21 @@ def _ledger(store: Path, period: Period, species: tuple[str, ...]) -> Causes | N
 
 def _data(store: Path, selection: Selection) -> tuple[SignData, ...]:
     with counting(store, selection) as connection:
-        asked = asked_for(connection)
-        found = [sign_data(connection, one.species, selection.period) for one in asked]
-    data = tuple(one for one in found if one is not None and one.wanted.any())
-    if not data:
+        found = sign_records(connection, selection.period)
+    if not found:
         raise DataTooThin(
             "No closed batch of this selection has a tray whose eggs are accounted for",
             "Signs are read from hatches",
             "Widen the days, pens or machines asked for",
         )
-    return data
+    return tuple(sign_data(one) for one in found)
 
 
 def _hatch_day(store: Path, batch: str) -> date:
     with counting(store, Selection()) as connection:
-        row = connection.execute(
-            "SELECT max(hatch_on) FROM chosen WHERE closed AND batch_key = label_of(?)", [batch]
-        ).fetchone()
-    if row is None or row[0] is None:
-        raise WrongUsage(f"No closed batch {batch}", "A batch has hatched before it shows signs", "")
-    last: date = row[0]
+        last = hatch_day(connection, batch)
+    if last is None:
+        raise WrongUsage(f"No closed batch {batch}", "A batch shows signs once it has hatched")
     return last
 
 

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 
-import duckdb
 import numpy as np
 
 from analytics.incubation.signs_conditions import Range
@@ -14,13 +12,11 @@ from analytics.incubation.signs_farm import Farm, Flags, Floats
 from analytics.incubation.signs_hours import batch_hours
 from analytics.measures.air_humidity import advised_humidity
 from analytics.measures.hatch_timing import HatchCounts
-from analytics.options import Selection
 from analytics.reference.settings import Quantity, settings_of, whole_range
-from analytics.store.ladder import LadderTrays, ladder_trays
-from analytics.store.shells import shell_samples
-from analytics.store.signs import OpenedEggs, batch_notes, how_alike, opened_eggs, weighings
-from analytics.store.timing import counted_batches
-from analytics.values import Period
+from analytics.store.ladder import LadderTrays
+from analytics.store.shells import ShellSample
+from analytics.store.sign_records import SignRecords
+from analytics.store.signs import BatchNotes, Key, OpenedEggs, Weighing
 
 SLACK_C = 0.28
 """Half a degree Fahrenheit either side of a setpoint does no harm (Mississippi State University Extension,
@@ -44,79 +40,50 @@ class SignData:
         farm: its trays.
         wanted: trays of the selection.
         counts: batch -> counts of its hatch.
-        clear: whether clear eggs are among those taken as infertile.
-        last_day: last day of hatch.
     """
 
     species: str
     farm: Farm
     wanted: Flags
     counts: Mapping[str, HatchCounts]
-    clear: bool
-    last_day: date
 
 
-def sign_data(connection: duckdb.DuckDBPyConnection, species: str, period: Period) -> SignData | None:
-    """All closed trays of a species that hatched in a period, those of `asked_for` marked.
-
-    Args:
-        connection: on which `asked_for` was called.
-        species: key.
-        period: days of hatch.
-    """
-    ladder = ladder_trays(connection, Selection(period, (species,)), "staged")
-    if not len(ladder.eggs):
-        ladder = ladder_trays(connection, Selection(period, (species,)), "hatch")
-    if not len(ladder.eggs):
-        return None
-    last = max(ladder.hatch_on.tolist())
-    counts = {one.batch: one.counts for one in counted_batches(connection) if one.counts and one.species}
-    return SignData(
-        species=species,
-        farm=_farm(connection, ladder, counts, last),
-        wanted=ladder.wanted,
-        counts=counts,
-        clear=bool(ladder.numbers["clear"].sum() > 0),
-        last_day=last,
-    )
+def sign_data(records: SignRecords) -> SignData:
+    """The records of a species as the rules take them."""
+    counts = {one.batch: one.counts for one in records.hatches if one.counts and one.species}
+    return SignData(records.species, _farm(records, counts), records.ladder.wanted, counts)
 
 
-def _farm(
-    connection: duckdb.DuckDBPyConnection, ladder: LadderTrays, counts: Mapping[str, HatchCounts], last: date
-) -> Farm:
-    label, opened = ladder.labels, opened_eggs(connection)
+def _farm(records: SignRecords, counts: Mapping[str, HatchCounts]) -> Farm:
+    ladder, opened = records.ladder, records.opened
+    label = ladder.labels
     keys = list(zip(label["batch"].tolist(), label["tray"].tolist(), strict=True))
     place = np.array([opened.place[key] for key in keys])
-    notes = {name: one.numbers for name, one in batch_notes(connection).items()}
     return Farm(
         pen=label["pen"],
         batch=label["batch"],
         setter=label["setter"],
         hatcher=label["hatcher"],
         set_day=ladder.set_on.astype("datetime64[D]").astype(float),
-        numbers=_numbers(connection, ladder, keys, opened.storage_c[place]),
+        numbers={
+            "storage_days": ladder.numbers["storage_days"],
+            "storage_c": opened.storage_c[place],
+            "hen_weeks": ladder.numbers["hen_weeks"],
+            **_weights(records.weighed, keys),
+        },
         signs={**_of_ladder(ladder), **_of_opened(opened, place)},
         feeds=ladder.diets,
-        notes={**_by_word(notes), **batch_hours(counts)},
-        shells=_shells(connection),
-        ranges=published_ranges(connection, str(label["species"][0])),
-        alike=how_alike(connection, last),
+        notes={**_by_word(records.notes), **batch_hours(counts)},
+        shells=_thickness(records.shells),
+        ranges={machine: _published(records.species, air) for machine, air in records.air.items()},
+        alike=records.alike,
     )
 
 
-def _numbers(
-    connection: duckdb.DuckDBPyConnection,
-    ladder: LadderTrays,
-    keys: list[tuple[str, str]],
-    storage_c: Floats,
-) -> dict[str, Floats]:
-    weighed = weighings(connection)
+def _weights(weighed: Mapping[Key, Weighing], keys: Sequence[Key]) -> dict[str, Floats]:
     of_tray = [weighed.get(key) for key in keys]
     losses = [one.water_loss if one and one.water_loss is not None else np.nan for one in of_tray]
     return {
-        "storage_days": ladder.numbers["storage_days"],
-        "storage_c": storage_c,
-        "hen_weeks": ladder.numbers["hen_weeks"],
         "egg_g": np.array([one.egg_g if one else np.nan for one in of_tray]),
         "water_loss": np.array(losses, float),
     }
@@ -138,48 +105,39 @@ def _of_opened(opened: OpenedEggs, place: np.ndarray) -> dict[str, tuple[Floats,
     return {sign: (seen[place], eggs[place]) for sign, (seen, eggs) in opened.signs.items()}
 
 
-def _by_word(notes: Mapping[str, Mapping[str, float]]) -> dict[str, dict[str, float]]:
+def _by_word(notes: Mapping[str, BatchNotes]) -> dict[str, dict[str, float]]:
     """Word -> batch -> value."""
     found: dict[str, dict[str, float]] = {}
-    for batch, numbers in notes.items():
-        for word, value in numbers.items():
+    for batch, one in notes.items():
+        for word, value in one.numbers.items():
             found.setdefault(word, {})[batch] = value
     return found
 
 
-def _shells(connection: duckdb.DuckDBPyConnection) -> dict[str, dict[str, float]]:
+def _thickness(samples: Sequence[ShellSample]) -> dict[str, dict[str, float]]:
     found: dict[str, dict[str, float]] = {}
-    for one in shell_samples(connection):
+    for one in samples:
         if one.thickness_mm is not None:
             found.setdefault(one.pen, {})[one.sampled_on.isoformat()] = one.thickness_mm
     return found
 
 
-def published_ranges(connection: duckdb.DuckDBPyConnection, species: str) -> dict[str, dict[str, Range]]:
-    """Machine -> word of a condition -> what sources advise or measured for the bird in such a machine."""
-    rows = connection.execute(
-        "SELECT incubator, coalesce(air, 'any') FROM incubators WHERE withdrawn_in IS NULL"
-    )
-    return {name: _published(species, air) for name, air in rows.fetchall()}
-
-
 def _published(species: str, air: str) -> dict[str, Range]:
-    setter = whole_range(settings_of(species, Quantity.SETTER_C, air))
-    hatcher = whole_range(settings_of(species, Quantity.HATCHER_C, air))
-    water = whole_range(settings_of(species, Quantity.WATER_LOSS_PCT, air))
+    """Word of a condition -> what sources advise or measured for the bird in such a machine."""
     found: dict[str, Range] = {}
-    if setter:
-        found["setter_c"] = found["reference_c"] = setter[0] - SLACK_C, setter[1] + SLACK_C
-    if hatcher:
-        found["hatcher_c"] = hatcher[0] - SLACK_C, hatcher[1] + SLACK_C
+    for words, quantity in (
+        (("setter_c", "reference_c"), Quantity.SETTER_C),
+        (("hatcher_c",), Quantity.HATCHER_C),
+    ):
+        ends = whole_range(settings_of(species, quantity, air))
+        if ends:
+            found.update(dict.fromkeys(words, (ends[0] - SLACK_C, ends[1] + SLACK_C)))
+    water = whole_range(settings_of(species, Quantity.WATER_LOSS_PCT, air))
     if water:
         found["water_loss"] = water[0] / 100, water[1] / 100
     for word, is_hatcher in (("setter_rh", False), ("hatcher_rh", True)):
         advised = advised_humidity(species, air, hatcher=is_hatcher)
         if advised:
-            lows = [one.low_pct for one in advised]
-            found[word] = (
-                min(lows),
-                max(one.low_pct if one.high_pct is None else one.high_pct for one in advised),
-            )
+            highs = [one.low_pct if one.high_pct is None else one.high_pct for one in advised]
+            found[word] = min(one.low_pct for one in advised), max(highs)
     return found

@@ -1,0 +1,106 @@
+"""Everything that signs of one species are read from, in one visit to the store."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+import duckdb
+
+from analytics.measures.counts import Clustering
+from analytics.options import Selection
+from analytics.store.ladder import LadderTrays, asked_for, ladder_trays
+from analytics.store.shells import ShellSample, shell_samples
+from analytics.store.signs import (
+    BatchNotes,
+    Key,
+    OpenedEggs,
+    Weighing,
+    batch_notes,
+    how_alike,
+    opened_eggs,
+    weighings,
+)
+from analytics.store.timing import CountedBatch, counted_batches
+from analytics.values import Period
+
+
+@dataclass(frozen=True, slots=True)
+class SignRecords:
+    """One species in a period of hatches.
+
+    Attributes:
+        species: key.
+        ladder: its trays, those asked for marked.
+        opened: what opened eggs and chicks of them show.
+        notes: batch -> what the machine sheets hold.
+        weighed: batch and tray -> weighing.
+        hatches: batches with their counts while the chicks came out.
+        shells: shell samples of its pens.
+        air: machine -> forced, still or any.
+        alike: measure -> how alike eggs of a tray and of a batch are.
+    """
+
+    species: str
+    ladder: LadderTrays
+    opened: OpenedEggs
+    notes: Mapping[str, BatchNotes]
+    weighed: Mapping[Key, Weighing]
+    hatches: tuple[CountedBatch, ...]
+    shells: tuple[ShellSample, ...]
+    air: Mapping[str, str]
+    alike: Mapping[str, Clustering]
+
+
+def sign_records(connection: duckdb.DuckDBPyConnection, period: Period) -> tuple[SignRecords, ...]:
+    """The species of a selection, the one with most eggs first; those without a told tray are left out.
+
+    All their trays that hatched in the period are there: the selection's are marked.
+
+    Args:
+        connection: from `counting`.
+        period: days of hatch.
+    """
+    found = (_of_species(connection, one.species, period) for one in asked_for(connection))
+    return tuple(one for one in found if one is not None and one.ladder.wanted.any())
+
+
+def hatch_day(connection: duckdb.DuckDBPyConnection, batch: str) -> date | None:
+    """Day of hatch of a closed batch, by its label; None where there is none.
+
+    Args:
+        connection: from `counting`.
+        batch: label.
+    """
+    row = connection.execute(
+        "SELECT max(hatch_on) FROM chosen WHERE closed AND batch_key = label_of(?)", [batch]
+    ).fetchone()
+    return row[0] if row else None
+
+
+def _of_species(connection: duckdb.DuckDBPyConnection, species: str, period: Period) -> SignRecords | None:
+    wide = Selection(period, (species,))
+    ladder = ladder_trays(connection, wide, "staged")
+    if not len(ladder.eggs):
+        ladder = ladder_trays(connection, wide, "hatch")
+    if not len(ladder.eggs):
+        return None
+    return SignRecords(
+        species=species,
+        ladder=ladder,
+        opened=opened_eggs(connection),
+        notes=batch_notes(connection),
+        weighed=weighings(connection),
+        hatches=counted_batches(connection),
+        shells=shell_samples(connection),
+        air=_air(connection),
+        alike=how_alike(connection, max(ladder.hatch_on.tolist())),
+    )
+
+
+def _air(connection: duckdb.DuckDBPyConnection) -> dict[str, str]:
+    rows = connection.execute(
+        "SELECT incubator, coalesce(air, 'any') FROM incubators WHERE withdrawn_in IS NULL"
+    )
+    return dict(rows.fetchall())
