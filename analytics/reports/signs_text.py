@@ -1,0 +1,47 @@
+"""Signs as plain text for a terminal: what is seen, and for each candidate what speaks for and against it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from analytics.reports.month_text import paragraph
+from analytics.studies.signs_records import Sign, SignCandidate, SignsAnswer
+from analytics.studies.signs_words import ONE_BATCH
+from analytics.studies.wording import counted
+
+NONE = "No sign stands out beside this farm's own others."
+_IN = "    "
+
+
+def signs_lines(answer: SignsAnswer) -> list[str]:
+    """Paragraphs of the part on signs, its heading first; to be joined by blank lines."""
+    parts = ["SIGNS, with candidate causes; none of them is a finding"]
+    parts += [_sign(one) for one in answer.signs] or [paragraph(NONE)]
+    if answer.more:
+        parts.append(paragraph(f"{counted(answer.more, 'further sign')} not shown."))
+    parts += [paragraph(text) for text in answer.cautions]
+    return [*parts, *(paragraph(f"- {text}") for text in (answer.rule, *answer.not_recorded))]
+
+
+def _sign(one: Sign) -> str:
+    lines = [paragraph(f"- {one.name}. {one.sentence}")]
+    if one.standing == "one_batch":
+        lines.append(paragraph(ONE_BATCH, "  "))
+    for each in one.candidates:
+        lines += _candidate(each)
+    if one.left:
+        lines.append(paragraph(f"{counted(one.left, 'candidate')} less likely not shown.", "  "))
+    return "\n".join(lines)
+
+
+def _candidate(one: SignCandidate) -> Iterator[str]:
+    yield paragraph(f"? {one.cause} ({one.group})", "  ")
+    for text in one.for_:
+        yield paragraph(f"for: {text}", _IN)
+    for text in one.against:
+        yield paragraph(f"against: {text}", _IN)
+    if one.note:
+        yield paragraph(one.note, _IN)
+    if one.missing:
+        yield paragraph(f"Not written down: {'; '.join(one.missing)}.", _IN)
+    yield paragraph(f"Next: {one.next_check}. Source: {one.source}", _IN)
