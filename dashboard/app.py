@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import words, words_losses, words_pens, words_sources, words_trends
+from dashboard import words, words_breeders, words_losses, words_pens, words_sources, words_trends
 from dashboard.components import frame
-from dashboard.pages import losses, month, pens, records, sources, trends
+from dashboard.pages import breeders, losses, month, pens, records, sources, trends
 
 
 def main() -> None:
@@ -19,6 +19,7 @@ def main() -> None:
         "pens": st.Page(pens.show, title=words_pens.PAGE, url_path="pens"),
         "trends": st.Page(trends.show, title=words_trends.PAGE, url_path="trends"),
         "losses": st.Page(losses.show, title=words_losses.PAGE, url_path="losses"),
+        "breeders": st.Page(breeders.show, title=words_breeders.PAGE, url_path="breeders"),
         "records": st.Page(records.show, title=words.PAGE_RECORDS, url_path="record-sheets"),
         "sources": st.Page(sources.show, title=words_sources.PAGE, url_path="sources"),
     }

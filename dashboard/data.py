@@ -18,12 +18,15 @@ from pathlib import Path
 
 import streamlit as st
 
+from analytics.breeders.ranking import CostRule
 from analytics.errors import StoreMissing
 from analytics.options import Selection
 from analytics.sheets.blank import write_tables, write_workbook
 from analytics.sheets.contents import Contents, store_contents
 from analytics.sheets.contract import SHEETS
 from analytics.store.connection import change_count
+from analytics.studies.breeders import breeders as which_to_keep
+from analytics.studies.breeders_records import Breeders
 from analytics.studies.causes import causes
 from analytics.studies.causes_records import Causes, TrayRow
 from analytics.studies.month import month_review
@@ -183,6 +186,11 @@ def losses(which: Shown, filters: Filters, progress: Callable[[float, str], None
     return kept[key]
 
 
+def breeders(which: Shown, filters: Filters, by: str, rule: CostRule) -> Breeders:
+    """Which breeders to keep, species by species."""
+    return _breeders(str(which.store), which.mark, filters.in_period(), by, filters.target, rule)
+
+
 def _losses_key(which: Shown, filters: Filters) -> LossesKey:
     return str(which.store), which.mark, filters.in_period(), filters.target
 
@@ -273,6 +281,14 @@ def _pair(
 @st.cache_data(show_spinner=words.READING, max_entries=64)
 def _trends(store: str, mark: str, measure: str, selection: Selection, along: Along) -> TrendAnswer:
     return trend(Path(store), measure, along, selection)
+
+
+@st.cache_data(show_spinner=False, max_entries=32)
+def _breeders(
+    store: str, mark: str, selection: Selection, by: str, target: float | None, rule: CostRule
+) -> Breeders:
+    wanted = None if target is None else target / 100
+    return which_to_keep(Path(store), selection, by=by, target=wanted, rule=rule)
 
 
 @st.cache_data(show_spinner=words.READING, max_entries=32)

@@ -25,6 +25,8 @@ TRENDS_FIELDS = ("from", "to", "species", "pen", "incubator", "measure", "along"
 """Names in the link of the page of trends."""
 LOSSES_FIELDS = ("from", "to", "species", "pen", "incubator", "bird", "target", "stripes")
 """Names in the link of the page of losses."""
+BREEDERS_FIELDS = ("from", "to", "species", "pen", "incubator", "bird", "target")
+"""Names in the link of the page of breeders."""
 FIELDS = (*MONTH_FIELDS, "from", "to", "by", "first", "second", "along", "bird", "target", "stripes")
 """All names in links."""
 BY: tuple[By, ...] = ("pen", "line")

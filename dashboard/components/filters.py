@@ -8,7 +8,7 @@ import streamlit as st
 
 from analytics.reference.species import species_table
 from analytics.values import Month
-from dashboard import state, words, words_losses
+from dashboard import state, words, words_breeders, words_losses
 from dashboard.components import marks
 from dashboard.data import WANTS_EXAMPLE
 from dashboard.state import Filters, Known
@@ -72,7 +72,16 @@ def choose_along(known: Known) -> Filters:
 
 def choose_losses(known: Known) -> Filters:
     """The choices of the losses; birds and stripes are asked for by `choose_bird` and `choose_stripes`."""
-    _settle(known, state.LOSSES_FIELDS)
+    return _choose_with_target(known, state.LOSSES_FIELDS, words_losses.TARGET_BLANK)
+
+
+def choose_breeders(known: Known) -> Filters:
+    """The choices of the breeders; birds are asked for by `choose_bird`."""
+    return _choose_with_target(known, state.BREEDERS_FIELDS, words_breeders.TARGET_BLANK)
+
+
+def _choose_with_target(known: Known, fields: Sequence[str], blank: str) -> Filters:
+    _settle(known, fields)
     with _row():
         _period(known)
         st.number_input(
@@ -82,13 +91,13 @@ def choose_losses(known: Known) -> Filters:
             step=1.0,
             format="%.4g",
             key="target",
-            placeholder=words_losses.TARGET_BLANK,
+            placeholder=blank,
             help=words_losses.TARGET_HELP,
             width=_WIDE,
         )
         with st.popover(words.filters_label(_narrowed())):
             _some_of_it(known)
-    return _done(state.LOSSES_FIELDS)
+    return _done(fields)
 
 
 def choose_bird(species: Sequence[str]) -> None:
