@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 import click
 
-from analytics.cli.common import emit_json, json_option, selection_options, store_option
+from analytics.cli.common import emit_json, json_option, progress_bar, selection_options, store_option
 from analytics.options import Selection
-
-_HUNDREDTHS = 100
 
 
 @click.command()
@@ -35,19 +30,9 @@ def causes(store: Path, target: float | None, selection: Selection, as_json: boo
     from analytics.reports.causes_text import causes_text
     from analytics.studies.causes import causes as whose_loss
 
-    with _progress() as told:
+    with progress_bar("Sharing losses out") as told:
         found = whose_loss(store, selection, target=target, progress=told)
     if as_json:
         emit_json(SCHEMA, causes_values(found))
     else:
         click.echo(causes_text(found), nl=False)
-
-
-@contextmanager
-def _progress() -> Iterator[Callable[[float, str], None] | None]:
-    """A bar on stderr when that is a terminal."""
-    if not sys.stderr.isatty():
-        yield None
-        return
-    with click.progressbar(length=_HUNDREDTHS, label="Sharing losses out", file=sys.stderr) as bar:
-        yield lambda share, _: bar.update(max(0, int(share * _HUNDREDTHS) - bar.pos))

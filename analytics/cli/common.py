@@ -6,7 +6,9 @@ import dataclasses
 import functools
 import json
 import math
-from collections.abc import Callable, Mapping
+import sys
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from datetime import date
 from enum import Enum
 from pathlib import Path
@@ -15,11 +17,14 @@ from typing import Any
 import click
 import platformdirs
 
+from analytics.errors import WrongUsage
 from analytics.options import Selection
 from analytics.values import Period
 
 JSON_WANTED = "penwise.json"
 """Key in the click context's `meta` that is set when `--json` was given."""
+
+_HUNDREDTHS = 100
 
 
 def default_store() -> Path:
@@ -96,10 +101,30 @@ def selection_options(function: Callable[..., Any]) -> Callable[..., Any]:
     return with_selection
 
 
+@contextmanager
+def progress_bar(label: str) -> Iterator[Callable[[float, str], None] | None]:
+    """A bar on stderr for work that tells its share done, 0..1; None where stderr is no terminal."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    with click.progressbar(length=_HUNDREDTHS, label=label, file=sys.stderr) as bar:
+        yield lambda share, _: bar.update(max(0, int(share * _HUNDREDTHS) - bar.pos))
+
+
 def emit_json(schema: str, payload: Mapping[str, Any]) -> None:
     """Prints one JSON object with its schema on stdout; what is no number is null, dates are ISO."""
     whole = {"schema": schema, **plain(payload)}
     click.echo(json.dumps(whole, ensure_ascii=False, allow_nan=False, indent=2))
+
+
+def write_file(path: Path, content: bytes) -> None:
+    """Writes a file that a command was asked for; where it cannot, that is wrong usage."""
+    try:
+        path.write_bytes(content)
+    except OSError as error:
+        raise WrongUsage(
+            f"The file {path}", f"It cannot be written: {error.strerror}", "Give another file"
+        ) from error
 
 
 def plain(value: Any) -> Any:

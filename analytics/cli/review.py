@@ -7,7 +7,14 @@ from pathlib import Path
 
 import click
 
-from analytics.cli.common import Day, emit_json, json_option, selection_options, store_option
+from analytics.cli.common import (
+    Day,
+    emit_json,
+    json_option,
+    progress_bar,
+    selection_options,
+    store_option,
+)
 from analytics.errors import WrongUsage
 from analytics.options import Selection
 from analytics.values import Month
@@ -47,18 +54,23 @@ def review(
     selection: Selection,
     as_json: bool,
 ) -> None:
-    """The monthly flock review: rates beside the twelve months before, and what the records leave open.
+    """The monthly flock review: what to look at first, rates beside the twelve months before, what is open.
 
-    With --against the tables set that month beside it instead of the twelve before.
+    With --against the tables set that month beside it instead of the twelve before. What to look at first
+    comes from whose loss the month's was, learnt from all batches up to its end: some seconds, and with
+    thousands of trays half a minute.
     """
     from analytics.reports.month_json import SCHEMA, review_values
     from analytics.reports.month_text import review_text
     from analytics.studies.month import month_review
+    from analytics.studies.month_losses import with_losses
 
     month = Month.parse(month_text) if month_text else None
     against = Month.parse(other_text) if other_text else None
     day = as_of or _today(store)
     found = month_review(store, month, selection, day, against=against, target=target)
+    with progress_bar("Sharing losses out") as told:
+        found = with_losses(store, found, target=target, progress=told)
     if html:
         from analytics.reports.month_html import review_page
 

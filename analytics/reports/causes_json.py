@@ -31,6 +31,23 @@ def causes_values(found: Causes) -> dict[str, Any]:
     }
 
 
+SMALL = (
+    "species", "sentence", "points", "period", "eggs_set", "hatched", "target", "target_hatched", "shortfall",
+    "groups", "findings",
+)  # fmt: skip
+"""Keys of an answer that a review holds."""
+MOST_FINDINGS = 5
+
+
+def small_values(found: Causes) -> dict[str, Any]:
+    """Groups and strongest findings of each species, in the form of `causes_values`, without the rest."""
+    answers = [{key: value for key, value in _answer(one).items() if key in SMALL} for one in found.answers]
+    return {
+        "species": [{**one, "findings": one["findings"][:MOST_FINDINGS]} for one in answers],
+        "without": list(found.without),
+    }
+
+
 def _answer(answer: CausesAnswer) -> dict[str, Any]:
     period, counted = answer.selection.period, answer.counted
     return {

@@ -19,10 +19,12 @@ PICTURED = ("hatch_of_set", "fertility", "hatch_of_fertile")
 
 def review_page(review: MonthReview) -> str:
     """The page as HTML text: style and pictures inside, no script, nothing fetched."""
+    first, points, more = review.opening()
     return _template().render(
         review=review,
-        first_words=review.headline[:1],
-        more_words=review.headline[1:],
+        first=first,
+        points=points,
+        more=more,
         with_eggs=[species for species in review.species if species.eggs_set],
         measures=wording.MEASURE_NAMES,
         pictured=PICTURED,

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import Any
 
+from analytics.reports.causes_json import small_values
 from analytics.studies.clear_records import SpeciesClears
-from analytics.studies.records import MonthReview, PenMonth, Rates, SpeciesMonth
+from analytics.studies.records import MonthLosses, MonthReview, PenMonth, Rates, SpeciesMonth
 from analytics.values import Interval, Rate
 
 SCHEMA = "penwise.review/1"
 
 NOT_JUDGED = {
     "signals": "This version does not watch pens and machines for signals; an empty list says nothing.",
-    "causes": "This version does not share the losses out between birds, storage and machines.",
     "changes": "This version does not judge whether a change worked.",
     "breeders": "This version does not weigh which pens to keep or replace.",
     "actions": "This version proposes no actions; what to write down next stands with the gaps.",
@@ -22,12 +22,15 @@ NOT_JUDGED = {
 
 def review_values(review: MonthReview) -> dict[str, Any]:
     """Everything in the record, rates unrounded in 0..1; what is not known is None with its `why`."""
+    losses = review.losses
     return {
         "month": str(review.month),
         "headline": list(review.headline),
+        "look_first": list(losses.first) if losses else [],
         "rates": {species.species: _species(species) for species in review.species},
         "signals": [],
-        "causes": None,
+        "causes": small_values(losses.causes) if losses and losses.causes else None,
+        "causes_note": _causes_note(losses),
         "changes": None,
         "breeders": None,
         "actions": [],
@@ -45,6 +48,12 @@ def review_values(review: MonthReview) -> dict[str, Any]:
             "incubators": review.selection.incubators,
         },
     }
+
+
+def _causes_note(losses: MonthLosses | None) -> str:
+    if losses is None:
+        return "Whose loss the month's was was not asked."
+    return losses.why or "Learnt from all closed batches up to the month's end; counted are the month's eggs."
 
 
 def _species(species: SpeciesMonth) -> dict[str, Any]:

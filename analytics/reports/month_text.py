@@ -27,9 +27,12 @@ WIDTH = 96
 
 
 def review_text(review: MonthReview) -> str:
-    """Headline, rates by species and pen, batches in the machine, and what is missing."""
-    said = (selection_words(review.selection), *review.headline)
-    parts = [month_name(review.month), *(paragraph(sentence) for sentence in said if sentence)]
+    """What to look at first, headline, rates by species and pen, open batches, and what is missing."""
+    only = selection_words(review.selection)
+    first, points, more = review.opening()
+    parts = [month_name(review.month), *([paragraph(only)] if only else []), paragraph(first)]
+    parts += ["\n".join(paragraph(f"- {line}") for line in points)] if points else []
+    parts += [paragraph(sentence) for sentence in more]
     parts += [part for species in review.species if species.eggs_set for part in _species(review, species)]
     if review.open_batches:
         parts += ["STILL IN THE MACHINE, in no rate", _open_batches(review.open_batches)]

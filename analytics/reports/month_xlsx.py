@@ -183,7 +183,8 @@ def _fill_words(worksheet: Any, review: MonthReview) -> None:
     """The first worksheet: the answer in words."""
     worksheet.title = "review"
     about = (wording.selection_words(review.selection), f"Records as of {wording.long_day(review.as_of)}.")
-    lines = (wording.month_name(review.month), " ".join(filter(None, about)), *review.headline)
+    first, points, more = review.opening()
+    lines = (wording.month_name(review.month), " ".join(filter(None, about)), first, *points, *more)
     for number, line in enumerate(lines, 1):
         _put(worksheet.cell(number, 1), line)
         _wrap(worksheet.cell(number, 1))

@@ -170,8 +170,9 @@ def _next_camp(ladder: LadderTrays, first: str, second: str, main: Camp, camp: C
     ways = 2 if others else 1
     within, moved = _points(ladder, ways), EACH * SETS * ways
     return (
-        f"{said} at the next {SETS} sets. How many of these {moved} eggs hatch then tells pen from machine, give "
-        f"or take {within:.0f} chicks of 100 eggs. To know it to {within / 2:.0f} takes {4 * moved} such eggs."
+        f"{said} at the next {SETS} sets. How many of these {moved} eggs hatch then tells pen from machine, "
+        f"give or take {within:.0f} chicks of 100 eggs. To know it to {within / 2:.0f} takes "
+        f"{4 * moved} such eggs."
     )
 
 

@@ -314,7 +314,7 @@ def _cracked(mark: Mark, scope: Scope) -> str:
     short = round(mark.rate * every - scope.hatched)
     how = "short of" if short >= 0 else "more than"
     return (
-        f"{counted(cracked, 'egg')} cracked before or at setting {_are(cracked)} not in this: the mark is held "
-        f"against the others. Of all {round(every):,} eggs set, {counted(abs(short), 'chick')} "
+        f"{counted(cracked, 'egg')} cracked before or at setting {_are(cracked)} not in this: the mark is "
+        f"held against the others. Of all {round(every):,} eggs set, {counted(abs(short), 'chick')} "
         f"{_are(abs(short))} {how} {percent(mark.rate)} %."
     )

@@ -45,7 +45,7 @@ def _of_species(
         _hatched(month, _eggs(round(hatch.eggs or 0), name, chosen), hatch, hatch.interval),
         _beside_the_year(species, chosen, hatch.interval),
         *([_beside_month(species, against, chosen, hatch.interval)] if against else []),
-        _fertile(species),
+        *_fertile(species),
     )
 
 
@@ -100,13 +100,15 @@ def _stands(what: str, other: Rate, interval: Interval) -> str:
     return f"{stands}, {side} this month's range; that is a reason to look closer, not yet a finding."
 
 
-def _fertile(species: SpeciesMonth) -> str:
+def _fertile(species: SpeciesMonth) -> list[str]:
+    """Fertility and hatch of fertile; then why there is only a range, and what clear eggs probably were."""
     fertility, of_fertile = species.rates["fertility"], species.rates["hatch_of_fertile"]
     if fertility.interval is None:
-        return f"Fertility is not known. {fertility.why}".rstrip()
-    words = f"Fertility was {rate_words(fertility)}, hatch of fertile {rate_words(of_fertile)}."
-    said = words if fertility.value is not None else f"{words} {fertility.why}"
-    return f"{said} {species.clears.sentence}".rstrip() if species.clears else said
+        return [f"Fertility is not known. {fertility.why}".rstrip()]
+    said = f"Fertility was {rate_words(fertility)}, hatch of fertile {rate_words(of_fertile)}."
+    why = fertility.why if fertility.value is None else ""
+    clears = species.clears.sentence if species.clears else ""
+    return [said, *(text for text in (why, clears) if text)]
 
 
 def _nothing_hatched(

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
+from typing import TYPE_CHECKING
 
 from analytics.options import Selection
 from analytics.studies.clear_records import SpeciesClears
 from analytics.values import Month, Rate
+
+if TYPE_CHECKING:
+    from analytics.studies.causes_records import Causes
 
 Rates = dict[str, Rate]
 """Measure word -> rate, in the order of the ladder."""
@@ -124,6 +128,21 @@ class DataGap:
 
 
 @dataclass(frozen=True, slots=True)
+class MonthLosses:
+    """What of a month to look at first, and whose loss the month's was.
+
+    Attributes:
+        first: what to look at first, in short sentences; at most seven.
+        causes: whose loss the month's was, judged by all records up to its end; None where it is not told.
+        why: why it cannot, "" where it can.
+    """
+
+    first: tuple[str, ...]
+    causes: Causes | None
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class MonthReview:
     """How the month went.
 
@@ -137,6 +156,7 @@ class MonthReview:
         months: all months that have closed batches, oldest first.
         as_of: the day asked about (for overdue batches).
         against: a month asked to be set beside, or None.
+        losses: what to look at first, and whose loss it was; None where that was not asked.
     """
 
     month: Month
@@ -148,6 +168,17 @@ class MonthReview:
     months: tuple[Month, ...]
     as_of: date
     against: Month | None = None
+    losses: MonthLosses | None = None
+
+    def opening(self) -> tuple[str, tuple[str, ...], tuple[str, ...]]:
+        """The answer as it is told: the first line, points beneath it, and the sentences that follow.
+
+        What stands out leads where it could be told; else how the month went.
+        """
+        first = self.losses.first if self.losses else ()
+        if self.losses and self.losses.causes:
+            return first[0], first[1:], self.headline
+        return self.headline[0], (), (*self.headline[1:], *first)
 
     def beside(self, one: SpeciesMonth | PenMonth) -> Rates:
         """What the rates are set beside: the month asked for, else the twelve months before."""

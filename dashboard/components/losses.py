@@ -20,14 +20,19 @@ _MOST = 8
 """Findings that are shown; weaker ones are folded."""
 
 
-def worked_out(which: data.Shown, chosen: Filters) -> Causes:
-    """The answer; while it is worked out, how far that has come."""
+def worked_out(
+    which: data.Shown,
+    chosen: Filters,
+    title: str = words_losses.WAIT_TITLE,
+    lines: Sequence[str] = words_losses.WAIT,
+) -> Causes:
+    """The answer; while it is worked out, what is done, and how far that has come."""
     kept = data.losses_kept(which, chosen)
     if kept is not None:
         return kept
     place = st.empty()
     with place.container(key="waiting"):
-        marks.notice(words_losses.WAIT_TITLE, words_losses.WAIT)
+        marks.notice(title, lines)
         bar = st.progress(0.0, words_losses.WAIT_BEGINS)
     try:
         return data.losses(which, chosen, lambda share, what: _told(bar, share, what))

@@ -19,6 +19,12 @@ def sentences(lines: Sequence[str]) -> None:
     st.html(f"<div class='pw-answer'><p class='pw-first'>{_text(lines[0])}</p>{rest}</div>")
 
 
+def plain_sentences(lines: Sequence[str]) -> None:
+    """Sentences of an answer whose first one stands above them."""
+    said = "".join(f"<p class='pw-more'>{_text(line)}</p>" for line in lines)
+    st.html(f"<div class='pw-answer'>{said}</div>")
+
+
 def aside(text: str) -> None:
     """An answer within the page, smaller than the one above it."""
     st.html(f"<p class='pw-more'>{_text(text)}</p>")
@@ -38,7 +44,9 @@ def notice(title: str, lines: Sequence[str], *, grave: bool = False) -> None:
 
 
 def points(lines: Sequence[str]) -> None:
-    """Secondary sentences, one beneath the other."""
+    """Secondary sentences, one beneath the other; nothing where there are none."""
+    if not lines:
+        return
     items = "".join(f"<li>{_text(line)}</li>" for line in lines)
     st.html(f"<ul class='pw-points'>{items}</ul>")
 

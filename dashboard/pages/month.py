@@ -8,7 +8,7 @@ import streamlit as st
 
 from analytics.studies.records import MonthReview, SpeciesMonth
 from dashboard import data, words
-from dashboard.components import filters, frame, marks, rates, waiting, welcome
+from dashboard.components import filters, first, frame, marks, rates, waiting, welcome
 from dashboard.state import Filters
 
 
@@ -30,14 +30,23 @@ def _page(which: data.Shown) -> None:
     above = st.container()
     chosen = filters.choose(known)
     review = data.review(which, chosen)
+    hatched = any(species.eggs_set for species in review.species)
     with above:
-        _answer(words.month_name(review.month), review.headline)
+        st.title(words.month_name(review.month), anchor=False)
+        waits, place = st.container(), st.empty()
+        with place.container():
+            first.answered(review)
     places = {label: place for place, label in enumerate(held.pens)}
     for species in review.species:
         _species(species, review, chosen.measure, places)
     if not review.species:
         marks.note(words.NOTHING_SELECTED)
     _rest(review)
+    if hatched:
+        with waits:
+            review = first.told(which, chosen, review)
+        with place.container():
+            first.answered(review)
 
 
 def _answer(title: str, lines: Sequence[str]) -> None:

@@ -164,8 +164,10 @@ def test_what_is_not_judged_is_said_beside_it(store: Path, capsys: Capture) -> N
     found = _json(capsys, store)
     assert (found["signals"], found["actions"]) == ([], [])
     assert [found[part] for part in ("causes", "changes", "breeders")] == [None] * 3
-    for part in ("signals", "actions", "causes", "changes", "breeders"):
+    for part in ("signals", "actions", "changes", "breeders"):
         assert found[f"{part}_note"].startswith("This version ")
+    assert found["causes_note"].startswith("Only one batch of Coturnix quail has hatched")
+    assert found["look_first"][0] == f"What stands out cannot be told yet. {found['causes_note']}"
 
 
 def test_filters_reach_the_answer_and_stand_in_it(store: Path, capsys: Capture) -> None:
@@ -248,9 +250,26 @@ def test_empty_store_is_answered(store_of: Callable[..., Path], capsys: Capture)
     assert "No batch has hatched yet in these records." in capsys.readouterr().out
 
 
-def test_the_demo_is_looked_at_on_its_own_last_day(tmp_path: Path, capsys: Capture) -> None:
+def test_the_demo_is_looked_at_on_its_own_last_day_and_names_the_failing_male_first(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    """Hazel's male fails from June 2026 on; batch M33 was forgotten in its machine."""
     build_demo(tmp_path / "demo.duckdb")
     assert run(["review", "--store", str(tmp_path / "demo.duckdb"), "--json"]) == 0
     printed = capsys.readouterr()
     assert "These records are invented; they are looked at on 31 October 2026." in printed.err
-    assert json.loads(printed.out)["as_of"] == "2026-10-31"
+    found = json.loads(printed.out)
+    assert found["as_of"] == "2026-10-31"
+    first = found["look_first"]
+    assert first[0] == "Look at Hazel first."
+    assert first[1].startswith("More of Hazel's eggs were infertile or clear than of a typical pen's from ")
+    assert first[1].endswith(" this month. Strong evidence.")
+    assert first[2].startswith("Next: look at the male")
+    assert first[-1] == "Batch M33 in Chalk is 25 days past its time: look into the machine."
+    assert len(first) <= 7
+    (quail,) = found["causes"]["species"]
+    assert sum(group["eggs"] for group in quail["groups"]) == pytest.approx(quail["shortfall"]["eggs"])
+    assert quail["hatched"] == 281
+    hazel = quail["findings"][0]
+    assert (hazel["level"], hazel["step"], hazel["strength"]) == ("Hazel", "fertile", "clear")
+    assert len(quail["findings"]) <= 5

@@ -120,7 +120,7 @@ def make_answer(
         stripes=stripes if stripes is not None else (make_stripes(), make_stripes("fertile")),
         words=CausesWords(
             sentence="740 chicks of 1,000 eggs: 60 short of your aim of 80 %, about 60 of them the flock's.",
-            points=("Flock: about 60 chicks (38 to 85), above all Hazel.", "Not to be told apart yet: Alder."),
+            points=("Flock: about 60 chicks (38 to 85), above all Hazel.", "Not told apart: Alder."),
             groups={line.group: f"The part of {line.group} in words." for line in GROUPS},
             clears="21 clear eggs were not opened; up to 9 of them may be early death.",
             fitted="Learnt from 32 trays of 8 batches.",

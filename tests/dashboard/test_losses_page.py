@@ -137,7 +137,7 @@ def test_every_part_of_the_answer_is_on_the_page(by_hand: list[Filters]) -> None
         "your own aim in the sheet targets.",
         "3 trays with 90 eggs could not be followed",
         "The part of season in words.",
-        "Strong evidence. Flock, infertile, February 2026 to March 2026 Hazel lost fertility from February 2026 on.",
+        "Strong evidence. Flock, infertile, February 2026 to March 2026 Hazel lost fertility from February",
         "Look at the male of the pen.",
         "A hint. Handling, dead early Eggs stored long die early.",
         "Pen and incubator: 7 chicks (\N{MINUS SIGN}3 to 18)",

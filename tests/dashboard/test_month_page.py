@@ -7,14 +7,17 @@ import re
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import pytest
 import streamlit as st
 from streamlit.testing.v1 import AppTest
 
-from analytics.errors import StoreBusy, StoreDamaged, StoreTooNew
+from analytics.errors import DataTooThin, StoreBusy, StoreDamaged, StoreTooNew
+from analytics.studies.causes_records import Causes
 from dashboard import data, words
+from dashboard.state import Filters
 
 APP = Path(__file__).parents[2] / "dashboard" / "app.py"
 TOLD_APART = {"clear": 0, "mid_dead": 0, "internal_pip": 0, "external_pip": 0, "rotten": 0, "cracked": 0,
@@ -26,6 +29,12 @@ def _nothing_remembered(monkeypatch: pytest.MonkeyPatch) -> None:
     st.cache_data.clear()
     monkeypatch.delenv("PENWISE_STORE", raising=False)
     monkeypatch.delenv("PENWISE_EXAMPLE", raising=False)
+    st.cache_resource.clear()
+
+    def too_thin(*_: Any) -> None:
+        raise DataTooThin("These are two batches", "Nothing stands out of so few")
+
+    monkeypatch.setattr(data, "losses", too_thin)
 
 
 @pytest.fixture
@@ -80,6 +89,31 @@ def test_the_answer_comes_first(farm: Path) -> None:
     # 20 + 1 + 30 chicks of 30 + 40 eggs: 51 / 70 = 72.857 %, by hand.
     assert "70 chicken eggs" in _text(page)
     assert "51 hatched: 73 % of set" in _text(page)
+
+
+def test_where_it_cannot_be_told_what_stands_out_the_month_comes_first(farm: Path) -> None:
+    said = _text(_page())
+    assert said.index("51 hatched") < said.index("What stands out cannot be told yet. These are two batches")
+
+
+def test_what_stands_out_most_comes_before_the_month(
+    farm: Path, made: ModuleType, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked = []
+
+    def losses(_: data.Shown, filters: Filters, __: Callable[[float, str], None]) -> Causes:
+        asked.append(filters)
+        found: Causes = made.make_causes(made.make_answer("chicken"))
+        return found
+
+    monkeypatch.setattr(data, "losses", losses)
+    page = _page()
+    assert not page.exception
+    assert _bodies(page).count("class='pw-first'") == 1
+    said = _text(page)
+    first = said.index(f"Look at {made.WEAK_PEN} first.")
+    assert first < said.index("Next: look at the male of the pen.") < said.index("51 hatched: 73 % of set")
+    assert [(one.start, one.end, one.target) for one in asked] == [("2026-01", "2026-01", None)]
 
 
 def test_every_rate_stands_with_its_base(farm: Path) -> None:

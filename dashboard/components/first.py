@@ -1,0 +1,32 @@
+"""What of a month to look at first."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from analytics.errors import DataTooThin
+from analytics.studies.month_losses import month_losses, untold
+from analytics.studies.records import MonthReview
+from dashboard import data, words
+from dashboard.components import losses, marks
+from dashboard.state import Filters
+
+
+def told(which: data.Shown, chosen: Filters, review: MonthReview) -> MonthReview:
+    """The review with what stands out in it; worked out once for a month, as for the page of losses."""
+    month = str(review.month)
+    try:
+        asked = replace(chosen, start=month, end=month, target=None)
+        found = losses.worked_out(which, asked, words.FIRST_WAIT, words.FIRST_WAIT_LINES)
+    except DataTooThin as error:
+        return replace(review, losses=untold(review, error))
+    return replace(review, losses=month_losses(review, found))
+
+
+def answered(review: MonthReview) -> None:
+    """The first line large, what stands out beneath, and then how the month went."""
+    first, points, more = review.opening()
+    marks.sentences((first,))
+    marks.points(points)
+    if more:
+        marks.plain_sentences(more)
