@@ -130,15 +130,18 @@ def size_needed(
         power=power(trays, (rate, other), clustering),
         independent_eggs=independent,
         design_effect=precision(trays, (rate, other), clustering).design_effect,
-        batches_if_alike=_fewest(rate, other, layout, more_alike(clustering), wanted),
+        batches_if_alike=_fewest(rate, other, layout, more_alike(clustering, layout.shared), wanted),
         why="",
     )
 
 
-def more_alike(clustering: Clustering) -> Clustering:
-    """Eggs as much alike as may well be: both correlations one standard deviation higher."""
+def more_alike(clustering: Clustering, shared: bool) -> Clustering:
+    """Eggs as much alike as may well be: one standard deviation more.
+
+    In shared batches that of batches stays, for what all trays of a batch share cancels out.
+    """
     tray = min(clustering.rho_tray + clustering.spread_tray, 1.0)
-    batch = min(clustering.rho_batch + clustering.spread_batch, tray)
+    batch = clustering.rho_batch if shared else min(clustering.rho_batch + clustering.spread_batch, tray)
     return replace(clustering, rho_tray=tray, rho_batch=batch)
 
 

@@ -1,0 +1,134 @@
+"""`penwise plan`: how many eggs, and which days."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import click
+
+from analytics.cli.common import Day, emit_json, json_option, selection_options, store_option, write_file
+from analytics.options import Selection
+
+
+@click.group()
+def plan() -> None:
+    """What to set next: how many eggs show a difference, and when a batch is candled, moved and hatched."""
+
+
+@plan.command()
+@store_option
+@click.option(
+    "--measure",
+    default="hatch_of_set",
+    show_default=True,
+    metavar="NAME",
+    help="fertility, hatch_of_set, hatch_of_fertile, early_loss, ... as in `penwise pens`.",
+)
+@click.option(
+    "--difference",
+    type=float,
+    default=0.1,
+    show_default=True,
+    metavar="SHARE",
+    help="By how much the poorer pen is poorer; 0.1 = 10 points.",
+)
+@click.option("--rate", type=float, metavar="RATE", help="Usual rate; left out: as your records say.")
+@click.option(
+    "--power", type=float, default=0.8, show_default=True, metavar="SHARE", help="Chance of seeing it."
+)
+@click.option(
+    "--tray-eggs",
+    type=click.IntRange(1, 10_000),
+    metavar="N",
+    help="Eggs of a tray; left out: a middling tray of your records.",
+)
+@click.option(
+    "--trays",
+    type=click.IntRange(1, 1_000),
+    default=1,
+    show_default=True,
+    metavar="N",
+    help="Trays of each pen in a batch.",
+)
+@click.option("--apart", is_flag=True, help="Each pen in batches of its own, not side by side.")
+@click.option(
+    "--batches",
+    type=click.IntRange(1, 2_000),
+    metavar="N",
+    help="Say too what so many batches would show.",
+)
+@selection_options
+@json_option
+def size(
+    store: Path,
+    measure: str,
+    difference: float,
+    rate: float | None,
+    power: float,
+    tray_eggs: int | None,
+    trays: int,
+    apart: bool,
+    batches: int | None,
+    selection: Selection,
+    as_json: bool,
+) -> None:
+    """How many eggs of two pens show a difference, from how alike your own eggs are.
+
+    With --pen given twice: the smallest difference that the eggs of those two could have shown.
+    """
+    from analytics.reports.plan_json import SCHEMA, size_values
+    from analytics.reports.plan_text import size_text
+    from analytics.studies.plan_records import SizeAsked
+    from analytics.studies.plan_size import plan_size
+
+    asked = SizeAsked(measure, difference, rate, power, tray_eggs, trays, not apart, batches)
+    answer = plan_size(store, asked, selection)
+    if as_json:
+        emit_json(SCHEMA, size_values(answer))
+    else:
+        click.echo(size_text(answer), nl=False)
+
+
+@plan.command()
+@store_option
+@click.option("--set-on", type=Day(), required=True, help="Day on which the eggs are set.")
+@click.option(
+    "--species",
+    multiple=True,
+    required=True,
+    metavar="KEY",
+    help="Kind of bird; repeat it for a mixed batch.",
+)
+@click.option(
+    "--incubator", default="", metavar="NAME", help="The machine; what is in it already is looked at."
+)
+@click.option(
+    "--storage-days", type=click.FloatRange(0, 60), metavar="N", help="Days the eggs were stored before."
+)
+@click.option(
+    "--ics", type=click.Path(path_type=Path, dir_okay=False), help="Write the days to a calendar FILE."
+)
+@json_option
+def dates(
+    store: Path,
+    set_on: date,
+    species: tuple[str, ...],
+    incubator: str,
+    storage_days: float | None,
+    ics: Path | None,
+    as_json: bool,
+) -> None:
+    """When to candle, move and expect a batch, by the published days of its birds."""
+    from analytics.reports.plan_ics import calendar_of
+    from analytics.reports.plan_json import SCHEMA, dates_values
+    from analytics.reports.plan_text import dates_text
+    from analytics.studies.plan_dates import plan_dates
+
+    answer = plan_dates(store, set_on, species, incubator, storage_days)
+    if ics:
+        write_file(ics, calendar_of(answer, datetime.now(UTC)))
+    if as_json:
+        emit_json(SCHEMA, dates_values(answer))
+    else:
+        click.echo(dates_text(answer), nl=False)

@@ -1,0 +1,105 @@
+"""Plans as plain values: the JSON form `penwise.plan/1`; `kind` says which plan it is."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from analytics.planning.sample_size import SmallestSeen
+from analytics.studies.plan_records import AtHand, DatesAnswer, DayRange, SizeAnswer, SizeRow
+
+SCHEMA = "penwise.plan/1"
+
+
+def size_values(answer: SizeAnswer) -> dict[str, Any]:
+    """How many eggs; shares in 0..1, unrounded."""
+    asked, ground = answer.asked, answer.ground
+    return {
+        "kind": "size",
+        "sentence": answer.words.sentence,
+        "notes": list(answer.words.notes),
+        "measure": asked.measure,
+        "species": ground.species or None,
+        "base": ground.base,
+        "rate": ground.rate,
+        "rate_from": ground.rate_from,
+        "other_rate": ground.other,
+        "power": asked.power,
+        "tray_eggs": ground.tray_eggs,
+        "trays_per_batch": asked.trays,
+        "shared_batches": asked.shared,
+        "entering": ground.entering,
+        "clustering": {
+            "icc_tray": ground.clustering.rho_tray,
+            "icc_batch": ground.clustering.rho_batch,
+            "assumed": ground.clustering.assumed,
+        },
+        **_row(answer.needed),
+        "differences": [_row(row) for row in answer.rows],
+        "smallest": None
+        if answer.smallest is None
+        else {"batches": asked.batches, **_smallest(answer.smallest)},
+        "at_hand": None if answer.at_hand is None else _at_hand(answer.at_hand),
+    }
+
+
+def _row(row: SizeRow) -> dict[str, Any]:
+    needed = row.needed
+    return {
+        "difference": row.difference,
+        "batches": needed.batches,
+        "trays": needed.trays,
+        "eggs_set": row.eggs_set,
+        "power_reached": needed.power,
+        "design_effect": needed.design_effect,
+        "independent_eggs_set": row.independent_set,
+        "batches_if_more_alike": needed.batches_if_alike,
+        "why": needed.why,
+    }
+
+
+def _smallest(seen: SmallestSeen) -> dict[str, Any]:
+    return {
+        "smallest_below": seen.below,
+        "smallest_above": seen.above,
+        "design_effect": seen.design_effect,
+        "why": seen.why,
+    }
+
+
+def _at_hand(found: AtHand) -> dict[str, Any]:
+    return {
+        "pens": list(found.pens),
+        "eggs": list(found.eggs),
+        "trays": list(found.trays),
+        "shared_batches": found.shared_batches,
+        "rate": found.rate,
+        **_smallest(found.seen),
+        "sentence": found.sentence,
+    }
+
+
+def dates_values(answer: DatesAnswer) -> dict[str, Any]:
+    """Which days; days are ISO, both ends included."""
+    return {
+        "kind": "dates",
+        "sentence": answer.sentence,
+        "set_on": answer.set_on,
+        "incubator": answer.machine or None,
+        "storage_days": answer.storage_days,
+        "species": [
+            {
+                "species": one.species,
+                "name": one.name,
+                "candle": _days(one.candle),
+                "transfer": _days(one.transfer),
+                "hatch": _days(one.hatch),
+                "storage_hours": {"low": one.storage_hours[0], "high": one.storage_hours[1]},
+            }
+            for one in answer.species
+        ],
+        "warnings": list(answer.warnings),
+    }
+
+
+def _days(found: DayRange) -> dict[str, Any]:
+    return {"from": found.first, "to": found.last, "source": found.source, "why": found.why}

@@ -1,0 +1,62 @@
+"""Plans as plain text for a terminal."""
+
+from __future__ import annotations
+
+from analytics.reports.month_text import paragraph, table
+from analytics.studies.plan_records import DatesAnswer, DayRange, SizeAnswer, SizeRow
+from analytics.studies.wording import day_range, percent, whole
+
+
+def size_text(answer: SizeAnswer) -> str:
+    """The answer, other differences, and what it rests on."""
+    parts = [paragraph(answer.words.sentence)]
+    if answer.at_hand:
+        parts.append(paragraph(answer.at_hand.sentence))
+    parts += [f"OF EACH PEN, in {_layout(answer)}", _table(answer)]
+    parts += [paragraph(note) for note in answer.words.notes]
+    return "\n\n".join(parts) + "\n"
+
+
+def _layout(answer: SizeAnswer) -> str:
+    side = "both pens in each batch" if answer.asked.shared else "each pen in batches of its own"
+    return f"trays of {answer.ground.tray_eggs}, {side}"
+
+
+def _table(answer: SizeAnswer) -> str:
+    heading = ("difference, points", "batches", "trays", "eggs to set", "if each stood alone")
+    return table(heading, [_row(row) for row in answer.rows])
+
+
+def _row(row: SizeRow) -> tuple[str, ...]:
+    needed = row.needed
+    alone = "" if row.independent_set is None else whole(row.independent_set)
+    if needed.batches is None or needed.trays is None or row.eggs_set is None:
+        return percent(row.difference), "none would do", "", "", alone
+    return percent(row.difference), whole(needed.batches), whole(needed.trays), whole(row.eggs_set), alone
+
+
+def dates_text(answer: DatesAnswer) -> str:
+    """The days of each bird, what does not go together, and who says so."""
+    heading = ("", "candle", "to the hatcher", "hatch")
+    rows = [
+        (one.name, *(_days(days) for days in (one.candle, one.transfer, one.hatch))) for one in answer.species
+    ]
+    parts = [paragraph(answer.sentence), table(heading, rows, left=4)]
+    parts += [paragraph(warning) for warning in answer.warnings]
+    parts += ["WHO SAYS SO", *(paragraph(line, "  ") for line in _sources(answer))]
+    return "\n\n".join(parts) + "\n"
+
+
+def _days(found: DayRange) -> str:
+    if found.first is None or found.last is None:
+        return "not published"
+    return day_range(found.first, found.last)
+
+
+def _sources(answer: DatesAnswer) -> list[str]:
+    lines = [
+        f"{one.name}, {what}: {days.why or days.source}"
+        for one in answer.species
+        for what, days in (("candling", one.candle), ("transfer", one.transfer), ("hatch", one.hatch))
+    ]
+    return list(dict.fromkeys(lines))

@@ -1,0 +1,198 @@
+"""What the plans are told in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date
+
+from analytics.measures.counts import Clustering
+from analytics.planning.sample_size import SizeNeeded, SmallestSeen
+from analytics.values import Base
+
+
+@dataclass(frozen=True, slots=True)
+class SizeAsked:
+    """What is to be seen, and how eggs would be set.
+
+    Attributes:
+        measure: measure word.
+        difference: in shares; the poorer pen lies so far off.
+        rate: usual rate of the better pen, or None = as the records say.
+        power: chance of seeing it.
+        tray_eggs: eggs set in a tray, or None = a middling tray of the records.
+        trays: trays of each pen in a batch.
+        shared: whether the two pens share batches.
+        batches: batches for which the smallest difference is asked too, or None.
+    """
+
+    measure: str = "hatch_of_set"
+    difference: float = 0.1
+    rate: float | None = None
+    power: float = 0.8
+    tray_eggs: int | None = None
+    trays: int = 1
+    shared: bool = True
+    batches: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SizeRow:
+    """What one difference takes.
+
+    Attributes:
+        difference: in shares.
+        needed: batches, trays and eggs that enter the rate.
+        eggs_set: eggs to set of each pen, or None.
+        independent_set: eggs to set of each pen if every egg stood alone, not rounded, or None.
+    """
+
+    difference: float
+    needed: SizeNeeded
+    eggs_set: int | None
+    independent_set: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class AtHand:
+    """What the eggs of two pens could have shown.
+
+    Attributes:
+        pens: labels.
+        eggs: eggs in the rate of each.
+        trays: trays of each.
+        shared_batches: batches with eggs of both.
+        rate: rate from which the difference is taken.
+        seen: the smallest differences.
+        sentence: in words.
+    """
+
+    pens: tuple[str, str]
+    eggs: tuple[float, ...]
+    trays: tuple[int, ...]
+    shared_batches: int
+    rate: float
+    seen: SmallestSeen
+    sentence: str = ""
+
+    def told(self, sentence: str) -> AtHand:
+        """The same in words."""
+        return replace(self, sentence=sentence)
+
+
+@dataclass(frozen=True, slots=True)
+class SizeWords:
+    """The answer in sentences: first the answer, then what stands behind it."""
+
+    sentence: str
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SizeGround:
+    """What a plan starts from.
+
+    Attributes:
+        species: key of the species with most eggs in the selection, or "".
+        base: what the rate is a share of.
+        rate: usual rate.
+        rate_from: where it comes from, in words.
+        other: rate of the poorer pen.
+        tray_eggs: eggs set in a tray.
+        entering: of the eggs set, the share that the rate is a share of.
+        clustering: how alike eggs are in this store.
+    """
+
+    species: str
+    base: Base
+    rate: float
+    rate_from: str
+    other: float
+    tray_eggs: int
+    entering: float
+    clustering: Clustering
+
+
+@dataclass(frozen=True, slots=True)
+class SizeAnswer:
+    """How many eggs show a difference.
+
+    Attributes:
+        asked: the question.
+        ground: what the plan starts from.
+        needed: the answer.
+        rows: other differences.
+        smallest: what the batches asked about would show, or None.
+        words: in sentences.
+        at_hand: what the eggs of the two pens asked about could have shown, or None.
+    """
+
+    asked: SizeAsked
+    ground: SizeGround
+    needed: SizeRow
+    rows: tuple[SizeRow, ...]
+    smallest: SmallestSeen | None
+    words: SizeWords = SizeWords("", ())
+    at_hand: AtHand | None = None
+
+    def told(self, words: SizeWords, at_hand: AtHand | None) -> SizeAnswer:
+        """The same in words."""
+        return replace(self, words=words, at_hand=at_hand)
+
+
+@dataclass(frozen=True, slots=True)
+class DayRange:
+    """A stretch of days with where it comes from; both ends included.
+
+    Attributes:
+        first: first day, or None where no source tells (then `why` says so).
+        last: last day, or None.
+        source: who says so.
+        why: why there is none; "" otherwise.
+    """
+
+    first: date | None
+    last: date | None
+    source: str
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SpeciesDates:
+    """The days of one kind of bird.
+
+    Attributes:
+        species: key.
+        name: its name.
+        candle: when to look through the eggs.
+        transfer: when to move them to the hatcher.
+        hatch: from the first chicks to the last.
+        storage_hours: by how many hours storage may delay the hatch, least and most published.
+    """
+
+    species: str
+    name: str
+    candle: DayRange
+    transfer: DayRange
+    hatch: DayRange
+    storage_hours: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class DatesAnswer:
+    """When to do what with a batch.
+
+    Attributes:
+        set_on: day of setting.
+        machine: label, or "".
+        storage_days: days stored, or None where not said.
+        species: one for each kind of bird.
+        warnings: what does not go together.
+        sentence: the answer in one sentence.
+    """
+
+    set_on: date
+    machine: str
+    storage_days: float | None
+    species: tuple[SpeciesDates, ...]
+    warnings: tuple[str, ...]
+    sentence: str
