@@ -122,16 +122,25 @@ def _squares(series: Floats, ends: Sequence[int]) -> float:
 
 
 def _apart(series: Floats, starts: Sequence[int]) -> tuple[float, tuple[Shift, ...]]:
-    """The usual level, and the stretches that are nearer to the one farthest off than to it."""
+    """The usual level, and the stretches nearer to the farthest one; neighbours on one side join."""
     ends = (*starts[1:], len(series))
     parts = [series[start:end] for start, end in zip(starts, ends, strict=True)]
     middle = max(parts, key=len).mean()
     off = [abs(float(part.mean() - middle)) for part in parts]
     is_apart = [gap > _HALF * max(off) for gap in off]
     usual = float(np.concatenate([part for part, far in zip(parts, is_apart, strict=True) if not far]).mean())
-    shifts = [
-        Shift(start, end - 1, float(part.mean()) - usual)
-        for start, end, part, far in zip(starts, ends, parts, is_apart, strict=True)
-        if far
-    ]
+    shifts: list[Shift] = []
+    for start, end, far in zip(starts, ends, is_apart, strict=True):
+        if not far:
+            continue
+        goes_on = bool(shifts) and shifts[-1].last == start - 1
+        one = _shift(series, start, end, usual)
+        if goes_on and one.size * shifts[-1].size > 0:
+            shifts[-1] = _shift(series, shifts[-1].first, end, usual)
+        else:
+            shifts.append(one)
     return usual, tuple(shifts)
+
+
+def _shift(series: Floats, start: int, end: int, usual: float) -> Shift:
+    return Shift(start, end - 1, float(series[start:end].mean()) - usual)

@@ -4,8 +4,20 @@ from __future__ import annotations
 
 from typing import Any
 
+from analytics.incubation.water_line import WaterTarget
+from analytics.measures.display_offset import DisplayOffset
 from analytics.measures.hatch_timing import HatchOffset
-from analytics.studies.incubators_records import Drift, Incubators, MachineAnswer, MachineTiming
+from analytics.store.climate import Side
+from analytics.studies.incubators_records import (
+    Drift,
+    Incubators,
+    MachineAir,
+    MachineAnswer,
+    MachineDisplay,
+    MachineTiming,
+    MachineWater,
+    PhaseAir,
+)
 
 SCHEMA = "penwise.incubators/1"
 
@@ -37,9 +49,18 @@ def _machine(one: MachineAnswer) -> dict[str, Any]:
         "batches_hatched": one.batches_hatched,
         "sentence": one.sentence,
         "timing": _timing(first) if first else _offset(None) | {"why": one.sentence},
+        "display_offset_c": one.display.temperature.offset if one.display.temperature else None,
+        "mean_temperature_c": one.climate.mean_c,
+        "hatcher_humidity_pct": one.climate.hatcher_rh,
+        "water_loss_pct": _water_pct(one),
+        "water_loss_target": _target(one.water[0].target) if one.water else None,
         "other_species": [_timing(timing) for timing in one.timings[1:]],
         "drift": [_drift(drift) for drift in one.drift],
         "rivals": list(first.rivals) if first else [],
+        "display": _display(one.display),
+        "climate": _climate(one.climate),
+        "water": [_water(water) for water in one.water],
+        "set_aside": one.climate.set_aside,
         "notes": one.notes,
     }
 
@@ -79,6 +100,105 @@ def _offset(found: HatchOffset | None) -> dict[str, Any]:
         "hours_a_degree": list(found.hours_a_degree),
         "slope_borrowed": found.is_borrowed,
         "temperature_of": "eggshell",
+    }
+
+
+def _display(display: MachineDisplay) -> dict[str, Any]:
+    """Display less reference: at the level of the last check, and over all of them."""
+    return {
+        "offset_c": _reference(display.temperature),
+        "all_checks": _reference(display.all_checks),
+        "offset_rh": _reference(display.humidity),
+        "logger_offset_c": _reference(display.logger),
+        "checks": list(display.checks),
+        "sentence": display.sentence,
+        "why": display.why or None,
+    }
+
+
+def _reference(found: DisplayOffset | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    interval = found.interval
+    ends = {"low": interval.low, "high": interval.high} if interval else {"low": None, "high": None}
+    return {"offset": found.offset, **ends, "scatter": found.scatter, "checks": found.checks}
+
+
+def _climate(air: MachineAir) -> dict[str, Any]:
+    interval = air.hatcher_rh_interval
+    return {
+        "mean_of": air.mean_of or None,
+        "temperature_of": "air",
+        "hatcher_humidity_low": interval.low if interval else None,
+        "hatcher_humidity_high": interval.high if interval else None,
+        "phases": [_phase(one) for one in air.phases],
+        "hatches": list(air.hatches),
+        "events": air.events,
+        "readings": air.readings,
+        "sentences": air.sentences,
+        "why": air.why or None,
+    }
+
+
+def _phase(one: PhaseAir) -> dict[str, Any]:
+    hours, limits = one.hours, one.hours.limits
+    return {
+        "phase": limits.phase,
+        "species": limits.species or None,
+        "hours": hours.hours,
+        "temperature_c": _side(hours.temperature, limits.low_c, limits.high_c),
+        "humidity_pct": _side(hours.humidity, limits.low_rh, limits.high_rh),
+        "wet_bulb_c": one.wet_bulb_c,
+        "hours_harmful_cold": hours.harm_below,
+        "hours_harmful_hot": hours.harm_above,
+        "sources_c": one.sources_c,
+        "sources_rh": one.sources_rh,
+    }
+
+
+def _side(side: Side, low: float | None, high: float | None) -> dict[str, Any]:
+    return {
+        "hours_read": side.hours,
+        "mean": side.mean,
+        "limit_low": low,
+        "limit_high": high,
+        "hours_below": side.below if low is not None else None,
+        "hours_above": side.above if high is not None else None,
+    }
+
+
+def _water_pct(one: MachineAnswer) -> float | None:
+    found = one.water[0].found if one.water else None
+    return 100 * found.loss if found else None
+
+
+def _target(target: WaterTarget | None) -> dict[str, Any] | None:
+    """% of the weight at setting, on the mean day of weighing."""
+    if target is None:
+        return None
+    return {
+        "low": 100 * target.low,
+        "high": 100 * target.high,
+        "day": target.day,
+        "sources": target.source_ids,
+    }
+
+
+def _water(water: MachineWater) -> dict[str, Any]:
+    found = water.found
+    interval = found.interval if found else None
+    return {
+        "species": water.species,
+        "loss_pct": 100 * found.loss if found else None,
+        "low": 100 * interval.low if interval else None,
+        "high": 100 * interval.high if interval else None,
+        "method": interval.method if interval else None,
+        "trays": found.trays if found else 0,
+        "batches": found.batches if found else 0,
+        "day": found.days if found else None,
+        "target": _target(water.target),
+        "left_out": water.left_out,
+        "sentence": water.sentence,
     }
 
 

@@ -6,12 +6,13 @@ from collections.abc import Sequence
 
 from analytics.measures.hatch_timing import HatchOffset
 from analytics.reports.month_text import paragraph, table
-from analytics.studies.incubators_records import Incubators, MachineAnswer, MachineTiming, Rival
+from analytics.studies.incubators_records import Incubators, MachineAnswer, MachineTiming, PhaseAir, Rival
 from analytics.studies.incubators_words import celsius_range, hours_range, signed_words
-from analytics.studies.wording import selection_words, species_words
+from analytics.studies.wording import percent, selection_words, species_words
 
 SAYS = {"for": "speaks for it", "against": "speaks against it", "not_recorded": "not recorded"}
 """What the records say of a rival."""
+_AIR = ("machine", "as", "bird", "hours", "air °C", "limits", "above", "below", "humidity", "limits")
 
 
 def incubators_text(found: Incubators) -> str:
@@ -21,6 +22,7 @@ def incubators_text(found: Incubators) -> str:
     for one in found.machines:
         parts += [one.incubator.upper(), paragraph(one.sentence)]
     parts += _hours(found)
+    parts += _air(found)
     for one in found.machines:
         parts += _rivals(one)
     parts.append("HOW THIS WAS MADE")
@@ -55,6 +57,60 @@ def _row(one: MachineAnswer, timing: MachineTiming, offset: HatchOffset) -> tupl
         signed_words(offset.warmth_c, 1),
         celsius_range(warmth.low, warmth.high, signed=True),
     )
+
+
+def _air(found: Incubators) -> list[str]:
+    """Temperature and humidity, displays, water loss; what is not known is said."""
+    parts = []
+    for one in found.machines:
+        parts.append(f"{one.incubator.upper()}: AIR, DISPLAY, WATER LOSS")
+        parts += [paragraph(f"- {text}") for text in said_of(one)]
+    rows = [_phase_row(one, phase) for one in found.machines for phase in one.climate.phases if read(phase)]
+    if rows:
+        parts += ["AIR WHILE EGGS WERE IN, share of hours read outside limits", table(_AIR, rows, left=3)]
+    return parts
+
+
+def said_of(one: MachineAnswer) -> list[str]:
+    """Sentences on the air, the display and the water loss."""
+    without = [one.climate.why] if one.climate.why else []
+    water = [each.sentence for each in one.water] or [f"No tray of {one.incubator} was weighed."]
+    return [*without, *one.climate.sentences, one.display.sentence, *water]
+
+
+def read(phase: PhaseAir) -> bool:
+    """Whether anything was read in it."""
+    return bool(phase.hours.temperature.hours or phase.hours.humidity.hours)
+
+
+def _phase_row(one: MachineAnswer, phase: PhaseAir) -> tuple[str, ...]:
+    limits = phase.hours.limits
+    return (one.incubator, limits.phase, bird_words(limits.species), *phase_cells(phase))
+
+
+def bird_words(species: str) -> str:
+    """The species, or that there are several."""
+    return species_words(species) if species else "several"
+
+
+def phase_cells(phase: PhaseAir) -> tuple[str, ...]:
+    """Hours read, mean °C, its limits, shares above and below, mean humidity, its limits; dashes for none."""
+    hours, limits = phase.hours, phase.hours.limits
+    heat, damp = hours.temperature, hours.humidity
+    known = limits.low_c is not None and heat.hours
+    return (
+        f"{heat.hours:,}",
+        f"{heat.mean:.1f}" if heat.mean is not None else "-",
+        _limits(limits.low_c, limits.high_c, 1),
+        f"{percent(heat.above / heat.hours)} %" if known else "-",
+        f"{percent(heat.below / heat.hours)} %" if known else "-",
+        f"{damp.mean:.0f} %" if damp.mean is not None else "-",
+        _limits(limits.low_rh, limits.high_rh, 0),
+    )
+
+
+def _limits(low: float | None, high: float | None, decimals: int) -> str:
+    return "-" if low is None or high is None else f"{low:.{decimals}f}–{high:.{decimals}f}"
 
 
 def _rivals(one: MachineAnswer) -> list[str]:

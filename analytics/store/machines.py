@@ -66,16 +66,16 @@ class Happened:
     timed: int
 
 
-def lay_out_stays(connection: duckdb.DuckDBPyConnection) -> None:
+def lay_out_stays(connection: duckdb.DuckDBPyConnection, *, with_open: bool) -> None:
     """Makes the temporary table `stays` of the batches laid out: who was in which machine, and what for.
 
     Args:
         connection: from `counting`.
+        with_open: whether eggs still in a machine count.
     """
-    days = {
-        key: species.transfer_days[0] for key, species in species_table().items() if species.transfer_days
-    }
-    connection.execute(query_text("stays"), {"species": list(days), "transfer_days": list(days.values())})
+    days = [(key, one.transfer_days[0]) for key, one in species_table().items() if one.transfer_days]
+    lists = {"species": [key for key, _ in days], "transfer_days": [day for _, day in days]}
+    connection.execute(query_text("stays"), {**lists, "with_open": with_open})
 
 
 def happened(connection: duckdb.DuckDBPyConnection) -> tuple[Happened, ...]:

@@ -1,7 +1,8 @@
 -- Which eggs were in which machine from when to when, and whether for setting or for the hatch: the setter until
 -- transfer, the hatcher after it. Where the transfer is not written down, the usual day of the species stands for
 -- it (assumed); where none is known either, the eggs count as in the setter to the end. A day without its hour
--- counts from its morning as a beginning and to its end as an end.
+-- counts from its morning as a beginning and to its end as an end. Eggs still in a machine count, where $with_open,
+-- as far as any logger has written.
 -- $species, $transfer_days: two lists of one length.
 
 CREATE OR REPLACE TEMP TABLE stays AS
@@ -11,8 +12,8 @@ WITH transfer_of AS (
 of_batch AS (
     SELECT batch_key, any_value(incubator_key) AS setter_key, any_value(hatcher_key) AS hatcher_key,
         CASE WHEN count(DISTINCT species) = 1 THEN min(species) ELSE '' END AS species,
-        max(due_to) AS due_to,
-        batch_key IN (SELECT batch_key FROM chosen) AS wanted
+        max(due_to) AS due_to, bool_and(closed) AS closed,
+        batch_key IN (SELECT batch_key FROM chosen WHERE closed OR $with_open) AS wanted
     FROM trays_of
     GROUP BY batch_key
 ),
@@ -22,10 +23,12 @@ dated AS (
         coalesce(
             CASE WHEN b.pulled_on = date_trunc('day', b.pulled_on) THEN b.pulled_on + INTERVAL 1 DAY
                 ELSE b.pulled_on END,
-            CAST(o.due_to AS TIMESTAMP) + INTERVAL 1 DAY) AS ended_on
+            least(CAST(o.due_to AS TIMESTAMP) + INTERVAL 1 DAY,
+                CASE WHEN NOT o.closed THEN coalesce(l.last_at, b.set_on) END)) AS ended_on
     FROM of_batch o
     JOIN batches b ON label_of(b.batch) = o.batch_key AND b.withdrawn_in IS NULL
     LEFT JOIN transfer_of t ON t.species = o.species
+    CROSS JOIN (SELECT max("at") AS last_at FROM climate WHERE withdrawn_in IS NULL) l
 )
 SELECT batch_key, batch, setter_key AS machine_key, 'setter' AS phase, species, wanted, assumed,
     set_on AS from_at, least(coalesce(moved_on, ended_on), ended_on) AS to_at

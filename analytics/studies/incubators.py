@@ -4,14 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from pathlib import Path
 
 from analytics.errors import DataTooThin
 from analytics.options import Selection
+from analytics.store.climate import (
+    checks,
+    climate_days,
+    hatch_air,
+    lay_out_climate,
+    phase_hours,
+    phases,
+    set_aside,
+)
 from analytics.store.counts import counting, lay_out
 from analytics.store.machines import Machine, happened, lay_out_stays, machines, with_events
 from analytics.store.timing import CountedBatch, counted_batches
+from analytics.store.weights import trays_weighed
+from analytics.studies import incubators_air_words as air_words
 from analytics.studies import incubators_words as words
+from analytics.studies.incubators_air import AirData, advised, machine_air, machine_display, machine_water
 from analytics.studies.incubators_records import Drift, Incubators, MachineAnswer, MachineTiming
 from analytics.studies.incubators_timing import Told, timings
 from analytics.values import label_order
@@ -25,11 +38,13 @@ class Found:
         machines: those asked about.
         batches: closed batches of all machines.
         told: what happened to the machines.
+        air: what loggers, checks and scales tell.
     """
 
     machines: tuple[Machine, ...]
     batches: tuple[CountedBatch, ...]
     told: Told
+    air: AirData
 
 
 def incubators(store: Path, selection: Selection) -> Incubators:
@@ -67,18 +82,35 @@ def incubators(store: Path, selection: Selection) -> Incubators:
 
 
 def _found(store: Path, selection: Selection) -> Found:
+    period = selection.period
     with counting(store, selection) as connection:
-        asked = machines(connection, selection)
+        asked, known = machines(connection, selection), machines(connection, Selection())
         lay_out(connection, replace(selection, incubators=()))
-        lay_out_stays(connection)
-        return Found(asked, counted_batches(connection), Told(happened(connection), with_events(connection)))
+        lay_out_stays(connection, with_open=period.end is None)
+        batches = counted_batches(connection)
+        told = Told(happened(connection), with_events(connection))
+        lay_out_climate(connection)
+        kinds = {machine.incubator: machine.air for machine in known}
+        held = [advised(one, kinds[one.incubator]) for one in phases(connection)]
+        air = AirData(
+            {(one.limits.incubator, one.limits.phase, one.limits.species): one for one in held},
+            phase_hours(connection, [one.limits for one in held]),
+            climate_days(connection),
+            set_aside(connection),
+            hatch_air(connection),
+            checks(connection, period.start or date.min, period.end or date.max),
+            trays_weighed(connection),
+        )
+    return Found(asked, batches, told, air)
 
 
 def _machine(
     machine: Machine, found: Found, hours: Sequence[MachineTiming], drifts: Sequence[Drift]
 ) -> MachineAnswer:
     name = machine.incubator
-    said = [one.sentence for one in drifts]
+    climate, warmer = machine_air(name, found.air, found.told.happened)
+    display, shown = machine_display(name, found.air)
+    said = [one.sentence for one in (*drifts, *warmer, *shown)]
     said += [words.timing_words(name, one, drifts, _others(name, one, found)) for one in hours[:1]]
     hatched = sum(batch.hatcher == name for batch in found.batches)
     return MachineAnswer(
@@ -88,8 +120,11 @@ def _machine(
         batches=sum(batch.setter == name for batch in found.batches),
         batches_hatched=hatched,
         timings=tuple(hours),
-        drift=tuple(drifts),
-        sentence=" ".join(said) or words.no_batch(name, hatched),
+        climate=climate,
+        display=display,
+        water=machine_water(name, found.air),
+        drift=(*drifts, *warmer, *shown),
+        sentence=" ".join(said) if hours else " ".join([words.no_batch(name, hatched), *said]),
         notes=tuple(note for note in (words.not_used_words(name, hours),) if note),
     )
 
@@ -101,5 +136,12 @@ def _others(name: str, timing: MachineTiming, found: Found) -> list[str]:
 
 
 def _notes(hours: dict[str, tuple[list[MachineTiming], list[Drift]]]) -> tuple[str, ...]:
-    notes = [words.DAY_NOUGHT, words.BORROWED, words.PERHAPS]
+    notes = [
+        words.DAY_NOUGHT,
+        words.BORROWED,
+        air_words.LIMITS,
+        air_words.HARM,
+        air_words.ALTITUDE,
+        words.PERHAPS,
+    ]
     return tuple([words.TWO_MACHINES, *notes] if len(hours) == 2 else notes)

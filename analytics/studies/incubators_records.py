@@ -7,8 +7,12 @@ from datetime import date, datetime
 from typing import Literal
 
 from analytics.incubation.hour_shifts import Verdict
+from analytics.incubation.water_line import WaterLoss, WaterTarget
+from analytics.measures.display_offset import DisplayOffset
 from analytics.measures.hatch_timing import HatchOffset
 from analytics.options import Selection
+from analytics.store.climate import Check, ClimateDay, HatchAir, PhaseHours
+from analytics.values import Interval
 
 Says = Literal["for", "against", "not_recorded"]
 
@@ -130,6 +134,98 @@ class MachineTiming:
 
 
 @dataclass(frozen=True, slots=True)
+class PhaseAir:
+    """The air of a machine in one phase, against what is advised for one species.
+
+    Attributes:
+        hours: the hours, their means and what lies outside the limits.
+        sources_c: sources of the limits of temperature.
+        sources_rh: sources of the limits of humidity.
+        wet_bulb_c: wet bulb that the mean temperature and humidity make at sea level, or None.
+    """
+
+    hours: PhaseHours
+    sources_c: tuple[str, ...]
+    sources_rh: tuple[str, ...]
+    wet_bulb_c: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class MachineAir:
+    """What is known of the air in a machine while eggs were in it.
+
+    Attributes:
+        phases: as setter and as hatcher, by species.
+        days: its days, for the picture.
+        mean_c: mean air temperature, or None.
+        mean_of: `logger`, `reference` where only readings beside the display are known, or "".
+        hatcher_rh: mean humidity in the last days of its hatches, %, or None.
+        hatcher_rh_interval: its interval over hatches, or None.
+        hatches: the last days of each batch that hatched in it.
+        events: what happened while eggs were in: word -> how often.
+        set_aside: kind of impossible reading -> how many.
+        readings: readings while eggs were in, those set aside among them.
+        why: why nothing is known, or "".
+        sentences: what is to be said of it.
+    """
+
+    phases: tuple[PhaseAir, ...]
+    days: tuple[ClimateDay, ...]
+    mean_c: float | None
+    mean_of: Literal["logger", "reference", ""]
+    hatcher_rh: float | None
+    hatcher_rh_interval: Interval | None
+    hatches: tuple[HatchAir, ...]
+    events: dict[str, int]
+    set_aside: dict[str, int]
+    readings: int
+    why: str
+    sentences: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MachineDisplay:
+    """How far a machine's instruments are from a reference.
+
+    Attributes:
+        temperature: display less reference, °C, at the level of the last check; None without a check.
+        all_checks: the same over all checks, whatever their level.
+        humidity: display less reference, points of relative humidity.
+        logger: logger less reference, °C; None where no check fell into an hour that was logged.
+        checks: the checks, oldest first.
+        why: why nothing is known, or "".
+        sentence: in words.
+    """
+
+    temperature: DisplayOffset | None
+    all_checks: DisplayOffset | None
+    humidity: DisplayOffset | None
+    logger: DisplayOffset | None
+    checks: tuple[Check, ...]
+    why: str
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class MachineWater:
+    """Water loss of one species' trays in a machine, as the setter.
+
+    Attributes:
+        species: key.
+        found: the mean loss, or None where no tray can be used.
+        target: what is published for that bird, on the mean day of weighing; None where nothing was found.
+        left_out: why -> trays that were weighed and cannot be used.
+        sentence: in words.
+    """
+
+    species: str
+    found: WaterLoss | None
+    target: WaterTarget | None
+    left_out: dict[str, int]
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
 class MachineAnswer:
     """One machine.
 
@@ -140,6 +236,9 @@ class MachineAnswer:
         batches: batches set in it.
         batches_hatched: batches that hatched in it.
         timings: by species, the one with most counted batches first.
+        climate: temperature, humidity and events.
+        display: its display against a reference.
+        water: by species, the one with most trays first.
         drift: weeks in which it left its usual level.
         sentence: the answer.
         notes: what else to know.
@@ -151,6 +250,9 @@ class MachineAnswer:
     batches: int
     batches_hatched: int
     timings: tuple[MachineTiming, ...]
+    climate: MachineAir
+    display: MachineDisplay
+    water: tuple[MachineWater, ...]
     drift: tuple[Drift, ...]
     sentence: str
     notes: tuple[str, ...]

@@ -122,6 +122,8 @@ def _compared(
         return "not_recorded", f"{apart}: too few batches to compare."
     error = (variance(these) / len(these) + variance(those) / len(those)) ** 0.5
     half = t_quantile(LEVEL, min(len(these), len(those)) - 1) * error
+    if words.format(0, "", mean(these)) == words.format(0, "", mean(those)):
+        return "against", f"{apart}: alike."
     beyond = (mean(these) - mean(those)) * (1 if sides.late else -1)
     if beyond > max(half, 0.0):
         return "for", f"{apart}: more than chance."

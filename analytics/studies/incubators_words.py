@@ -159,6 +159,7 @@ def not_used_words(machine: str, timings: Sequence[MachineTiming]) -> str:
         return ""
     parts = [f"{number} with {why}" for why, number in sorted(left.items())]
     total = counted(sum(left.values()), "batch", "batches")
+    parts = list(left) if len(left) == 1 else parts
     return f"{machine}: the hours of {total} could not be read: {listed(parts)}."
 
 
