@@ -40,7 +40,7 @@ from analytics.reference.signs import CandidateCause, Strength, causes_of
 
 MOST_CANDIDATES = 5
 FLOCK, HANDLING, INCUBATOR, SHARED = "flock", "handling", "incubator", "shared"
-HEAT_LATER, CONTESTED, NO_SOURCE, NOT_APART = "heat_later", "contested", "no_source", "not_apart"
+HEAT_LATER, CONTESTED, NOT_APART = "heat_later", "contested", "not_apart"
 STRONG, CLEAR, WEAK = 3, 2, 1
 _FEW_WORTH = 10.0
 """Independent eggs below which fellows cannot clear anybody (our own choice)."""
@@ -178,8 +178,8 @@ def _judged(word: str, way: str, known: Condition) -> tuple[bool, int, str] | No
         if known.own == 0:
             return False, CLEAR, "none_noted"
         if known.is_more or not known.other_batches:
-            return True, CLEAR if known.is_more else WEAK, "noted"
-        return None
+            return True, CLEAR if known.is_more else WEAK, "differs"
+        return False, WEAK, "alike"
     more, less = known.is_more, known.is_less
     wanted = (more or less) if way == EITHER else (more if way == MORE else less)
     unwanted = False if way == EITHER else (less if way == MORE else more)
@@ -235,8 +235,6 @@ def _notes(row: CandidateCause, mechanism: Mechanism, facts: Facts) -> Iterator[
         yield HEAT_LATER
     if row.strength is Strength.CONTESTED:
         yield CONTESTED
-    if row.strength is Strength.MEMORY:
-        yield NO_SOURCE
     shared = any(one.group == SHARED and one.is_here for one in facts.ledger)
     if (shared or not facts.is_apart) and row.group != HANDLING:
         yield NOT_APART

@@ -96,7 +96,7 @@ MECHANISMS: dict[str, Mechanism] = {
     "too little air in the hatcher": _NO_SHEET,
     "too humid in the hatcher": Mechanism((("hatcher_rh", MORE),)),
     "weak chicks of poorly fed hens": _FEED,
-    "hatcher opened while chicks pipped": Mechanism((("openings", MORE),)),
+    "hatcher opened while chicks pipped": Mechanism((("openings", MORE), ("hatcher_rh", LESS))),
     "lost too much water in the setter": _TOO_DRY,
     "too humid, lost too little water": _TOO_HUMID,
     "too cool": _COOL,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from analytics.reports.month_text import paragraph
 from analytics.studies.signs_records import Sign, SignCandidate, SignsAnswer
@@ -10,6 +10,8 @@ from analytics.studies.signs_words import ONE_BATCH
 from analytics.studies.wording import counted
 
 NONE = "No sign stands out beside this farm's own others."
+GROUPS = {"flock": "The flock's causes", "handling": "Handling", "incubator": "The machine's causes"}
+Told = tuple[Sequence[str], Sequence[str]]
 _IN = "    "
 
 
@@ -27,19 +29,26 @@ def _sign(one: Sign) -> str:
     lines = [paragraph(f"- {one.name}. {one.sentence}")]
     if one.standing == "one_batch":
         lines.append(paragraph(ONE_BATCH, "  "))
+    for group in dict.fromkeys(each.group for each in one.candidates):
+        lines += _said(f"{GROUPS[group]}, ", one.said_of(group), "  ")
     for each in one.candidates:
-        lines += _candidate(each)
+        lines += _candidate(each, one.said_of(each.group))
     if one.left:
         lines.append(paragraph(f"{counted(one.left, 'candidate')} less likely not shown.", "  "))
     return "\n".join(lines)
 
 
-def _candidate(one: SignCandidate) -> Iterator[str]:
+def _said(whose: str, told: Told, indent: str) -> Iterator[str]:
+    for word, texts in zip(("for", "against"), told, strict=True):
+        for text in texts:
+            yield paragraph(f"{whose}{word}: {text}", indent)
+
+
+def _candidate(one: SignCandidate, said: Told) -> Iterator[str]:
+    """A candidate with what is its own: what is said of its group already is not said again."""
     yield paragraph(f"? {one.cause} ({one.group})", "  ")
-    for text in one.for_:
-        yield paragraph(f"for: {text}", _IN)
-    for text in one.against:
-        yield paragraph(f"against: {text}", _IN)
+    own = [text for text in one.for_ if text not in said[0]], [t for t in one.against if t not in said[1]]
+    yield from _said("", own, _IN)
     if one.note:
         yield paragraph(one.note, _IN)
     if one.missing:

@@ -15,6 +15,7 @@ import numpy as np
 
 from analytics.errors import DataTooThin, WrongUsage
 from analytics.incubation.signs import MOST_CANDIDATES, candidates
+from analytics.incubation.signs_causes import OWN
 from analytics.incubation.signs_farm import FED, MARKS, Farm, facts_of, usual_of
 from analytics.incubation.signs_hours import HOUR_SIGNS, WORD_OF, hour_facts
 from analytics.incubation.signs_records import Facts, Placed, Share
@@ -32,6 +33,7 @@ from analytics.studies.signs_words import (
     RULE,
     SAID,
     candidate_words,
+    hours_sentence,
     name_of,
     not_recorded_words,
     sign_sentence,
@@ -259,11 +261,18 @@ def _sign(seen: _Seen) -> Sign:
         share=own,
         others=others,
         mark=facts.mark,
-        sentence=sign_sentence(facts.level, facts.sign, own, others, facts.mark),
+        sentence=_sentence(facts, own, others),
         candidates=tuple(candidate_words(one, facts.placed) for one in ordered[:MOST_CANDIDATES]),
         left=max(0, len(ordered) - MOST_CANDIDATES),
         standing=seen.standing,
     )
+
+
+def _sentence(facts: Facts, own: SignShare, others: SignShare | None) -> str:
+    if facts.sign in HOUR_SIGNS:
+        hours = facts.conditions[f"{OWN}{WORD_OF[facts.sign]}"]
+        return hours_sentence(facts.level, facts.sign, own, facts.placed, hours)
+    return sign_sentence(facts.level, facts.sign, own, others, facts.mark)
 
 
 def _share(share: Share, sign: str, who: str) -> SignShare:

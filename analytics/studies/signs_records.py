@@ -104,6 +104,20 @@ class Sign:
         """Eggs looked at."""
         return self.share.eggs
 
+    def said_of(self, group: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        """What speaks for and what against all shown candidates of a group alike, to be said once.
+
+        Empty where the group has one candidate only.
+        """
+        own = [one for one in self.candidates if one.group == group]
+        if len(own) < 2:
+            return (), ()
+        first = own[0]
+        return (
+            tuple(text for text in first.for_ if all(text in one.for_ for one in own)),
+            tuple(text for text in first.against if all(text in one.against for one in own)),
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class SignsAnswer:
