@@ -16,6 +16,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "serve": ("analytics.cli.serve:serve", "Open the dashboard on your store."),
     "blank": ("analytics.cli.sheets:blank", "Write empty record sheets."),
     "load": ("analytics.cli.sheets:load", "Check record sheets and load them."),
+    "note": ("analytics.cli.note:note", "Write down what you changed, and when."),
     "withdraw": ("analytics.cli.sheets:withdraw", "Set a wrong row aside; it stays in the history."),
     "history": ("analytics.cli.history:history", "What was changed, when, by whom and why."),
     "batch": ("analytics.cli.batch:batch", "One hatch: what to look at, and what to write down next."),
