@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from analytics.incubation.signs_causes import HATCHER_SIGNS
 from analytics.incubation.signs_conditions import NO_RANGE, Range, condition, paired
 from analytics.incubation.signs_records import Comparisons, Condition, Facts, LedgerSays, Placed, Share
-from analytics.incubation.signs_shares import share_of
+from analytics.incubation.signs_shares import FEWEST_SEEN, share_of, stands_above
 from analytics.measures.clustering import estimate_clustering
 from analytics.measures.counts import Clustering
 
@@ -108,6 +108,17 @@ def usual_of(farm: Farm, sign: str, placed: Placed, level: str) -> Share | None:
     if placed is Placed.PEN:
         others &= np.isin(farm.batch, np.unique(farm.batch[here & _looked(farm, sign)]))
     return farm.share(sign, others)
+
+
+def rests_on_one_batch(farm: Farm, sign: str, placed: Placed, level: str) -> bool:
+    """Whether a machine or pen no longer stands above the others once its worst batch is left out."""
+    here = farm.labels(placed, sign) == level
+    worst = _worst(farm, sign, here, farm.batch)
+    rest = farm.share(sign, here & (farm.batch != worst)) if worst else None
+    usual = usual_of(farm, sign, placed, level)
+    if rest is None or rest.seen < FEWEST_SEEN:
+        return True
+    return usual is not None and not stands_above(rest, usual)
 
 
 def facts_of(

@@ -16,7 +16,7 @@ import numpy as np
 from analytics.errors import DataTooThin, WrongUsage
 from analytics.incubation.signs import MOST_CANDIDATES, candidates
 from analytics.incubation.signs_causes import OWN
-from analytics.incubation.signs_farm import FED, MARKS, Farm, facts_of, usual_of
+from analytics.incubation.signs_farm import FED, MARKS, Farm, facts_of, rests_on_one_batch, usual_of
 from analytics.incubation.signs_hours import HOUR_SIGNS, WORD_OF, hour_facts
 from analytics.incubation.signs_records import Facts, Placed, Share
 from analytics.incubation.signs_shares import is_seen
@@ -181,6 +181,8 @@ def _seen(
     if own is None:
         return None
     standing = is_seen(own, usual, MARKS.get(sign), places)
+    if standing and placed is not Placed.BATCH and rests_on_one_batch(farm, sign, placed, level):
+        standing = ""
     told = sign in LADDER_SIGNS and any(one.is_place for one in says) and _is_above(own, usual)
     if not standing and not told:
         return None
