@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from analytics.reports.tables import put
 from analytics.studies import wording
 from analytics.studies.records import MonthReview, Rates, SpeciesMonth
 from analytics.values import Interval, Rate
@@ -186,7 +187,7 @@ def _fill_words(worksheet: Any, review: MonthReview) -> None:
     first, points, more = review.opening()
     lines = (wording.month_name(review.month), " ".join(filter(None, about)), first, *points, *more)
     for number, line in enumerate(lines, 1):
-        _put(worksheet.cell(number, 1), line)
+        put(worksheet.cell(number, 1), line)
         _wrap(worksheet.cell(number, 1))
     worksheet.column_dimensions["A"].width = 100
     _bold(worksheet.cell(1, 1))
@@ -206,7 +207,7 @@ def _fill_table(worksheet: Any, table: _Table) -> None:
     for number, row in enumerate(table.rows, 2):
         for place, (heading, value) in enumerate(zip(table.headings, row, strict=True), 1):
             cell = worksheet.cell(number, place)
-            _put(cell, value)
+            put(cell, value)
             if heading in _SHARES:
                 cell.number_format = SHARE_FORMAT
 
@@ -215,22 +216,11 @@ def _fill_notes(worksheet: Any, review: MonthReview) -> None:
     beside = review.against and wording.month_name(review.against)
     notes: Mapping[str, str] = _NOTES | {"beside": f"the rate of {beside or 'the twelve months before'}"}
     for number, (heading, note) in enumerate(notes.items(), 1):
-        _put(worksheet.cell(number, 1), heading)
-        _put(worksheet.cell(number, 2), note)
+        put(worksheet.cell(number, 1), heading)
+        put(worksheet.cell(number, 2), note)
         _bold(worksheet.cell(number, 1))
     worksheet.column_dimensions["A"].width = 22
     worksheet.column_dimensions["B"].width = 90
-
-
-def _put(cell: Any, value: Cell) -> None:
-    """A value into a cell; a label is text, also one that begins like a formula."""
-    from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
-
-    if isinstance(value, str):
-        cell.value = ILLEGAL_CHARACTERS_RE.sub("", value)
-        cell.data_type = "s"
-    else:
-        cell.value = value
 
 
 def _bold(cell: Any) -> None:

@@ -1,0 +1,63 @@
+"""Tables to take away: the numbers come back as they were, and no text runs as a formula."""
+
+from __future__ import annotations
+
+import csv
+import io
+from datetime import date
+
+import openpyxl
+import pandas as pd
+import pytest
+
+from analytics.reports.tables import KINDS, as_table
+
+ROWS = [
+    {"pen": 'Älv, lower "run"', "rate": 1 / 3, "low": None, "on": date(2026, 3, 1), "trays": 4},
+    {"pen": "B\nC", "rate": 1.0, "low": 0.5, "on": date(2026, 3, 2), "trays": 5},
+]
+# what a spreadsheet takes for a formula (OWASP, CSV injection; from memory)
+RUNS = ("=1+1", "+1", "-1", "@SUM(1)", "\t=1", "\r=1", '=HYPERLINK("http://x","y")')
+
+
+def _csv(made: bytes) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(made.decode("utf-8-sig"), newline="")))
+
+
+def test_rows_come_back_from_csv_and_what_is_not_known_is_blank() -> None:
+    made = as_table(ROWS, "csv")
+    assert made.startswith(b"\xef\xbb\xbf"), "spreadsheets are told that it is UTF-8"
+    found = _csv(made)
+    assert [row["pen"] for row in found] == ['Älv, lower "run"', "B\nC"]
+    assert float(found[0]["rate"]) == 1 / 3
+    assert [row["low"] for row in found] == ["", "0.5"]
+
+
+def test_rows_come_back_from_a_workbook() -> None:
+    sheet = openpyxl.load_workbook(io.BytesIO(as_table(ROWS, "xlsx"))).active
+    head, first, second = sheet.iter_rows(values_only=True)
+    assert head == ("pen", "rate", "low", "on", "trays")
+    assert first[:3] == ('Älv, lower "run"', 1 / 3, None)
+    assert (first[3].date(), second[1], second[4]) == (date(2026, 3, 1), 1.0, 5)
+
+
+def test_rows_come_back_from_parquet() -> None:
+    frame = pd.read_parquet(io.BytesIO(as_table(ROWS, "parquet")))
+    assert list(frame["pen"]) == ['Älv, lower "run"', "B\nC"]
+    assert frame["rate"].tolist() == [1 / 3, 1.0]
+    assert frame["low"].isna().tolist() == [True, False]
+
+
+@pytest.mark.parametrize("text", RUNS)
+def test_no_text_runs_as_a_formula(text: str) -> None:
+    (row,) = _csv(as_table([{"pen": text, "points": -1.5}], "csv"))
+    assert row["pen"].startswith("'")
+    assert row["points"] == "-1.5", "a number below zero stays one"
+    sheet = openpyxl.load_workbook(io.BytesIO(as_table([{"pen": text}], "xlsx"))).active
+    assert sheet["A2"].data_type in {"s", "inlineStr"}
+
+
+def test_no_rows_are_an_empty_table() -> None:
+    assert as_table([], "csv").decode("utf-8-sig") == ""
+    for kind in KINDS:
+        as_table([], kind)
