@@ -4,9 +4,17 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import words, words_breeders, words_losses, words_pens, words_sources, words_trends
+from dashboard import (
+    words,
+    words_batch,
+    words_breeders,
+    words_losses,
+    words_pens,
+    words_sources,
+    words_trends,
+)
 from dashboard.components import frame
-from dashboard.pages import breeders, losses, month, pens, records, sources, trends
+from dashboard.pages import batch, breeders, losses, month, pens, records, sources, trends
 
 
 def main() -> None:
@@ -16,6 +24,7 @@ def main() -> None:
     frame.paper(frame.look())
     pages = {
         "month": st.Page(month.show, title=words.PAGE_MONTH, url_path="this-month", default=True),
+        "batch": st.Page(batch.show, title=words_batch.PAGE, url_path="one-hatch"),
         "pens": st.Page(pens.show, title=words_pens.PAGE, url_path="pens"),
         "trends": st.Page(trends.show, title=words_trends.PAGE, url_path="trends"),
         "losses": st.Page(losses.show, title=words_losses.PAGE, url_path="losses"),

@@ -99,8 +99,7 @@ def _open_the_rest(known: Known) -> Iterator[Advice]:
     if closed:
         them = "the egg" if closed == 1 else f"the {closed} eggs"
         yield Advice(
-            f"Open {them} that did not hatch, if you still have them: out of doors, with gloves, a mask and "
-            "something over your eyes.",
+            f"Open {them} that did not hatch, if you still have them.",
             "Infertile, dead early or dead in the last days: each has other causes, and nothing else "
             "tells them apart.",
             "trays: infertile, clear, early_dead, mid_dead, late_dead, internal_pip, external_pip",

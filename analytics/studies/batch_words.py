@@ -10,16 +10,19 @@ from analytics.store.batch import BatchHead, OtherBatches
 from analytics.studies.batch_eggs import DEAD, UNTOLD
 from analytics.studies.batch_next import Known
 from analytics.studies.batch_records import BatchDue, BatchSpecies, BatchWords, EggShare, State
+from analytics.studies.cautions import OPENING, ROTTEN
 from analytics.studies.headline import WIDE
-from analytics.studies.wording import counted, listed, long_day, percent, percent_range, species_words
+from analytics.studies.wording import (
+    counted,
+    day_range,
+    listed,
+    long_day,
+    percent,
+    percent_range,
+    species_words,
+)
 
 ONE_HATCH = "One hatch cannot say whose loss that was: here are the counts and what to look at, no verdict."
-CAUTION = (
-    "Rotten eggs can burst and carry germs such as Salmonella. Take them out with gloves, keep them from the "
-    "other eggs and from children, wash your hands, and clean the machine as its maker says. Where many eggs "
-    "rot or chicks fall ill, ask a veterinarian, and follow the rules of your place."
-)
-"""The usual care; common practice, no source."""
 
 
 def batch_words(
@@ -34,12 +37,13 @@ def batch_words(
         others: the farm's other batches.
         as_of: the day asked about.
     """
-    rotten = known.eggs_of("rotten", *UNTOLD) > 0
+    care = [OPENING] if known.eggs_of(*UNTOLD, "clear") else []
+    care += [ROTTEN] if known.eggs_of("rotten", *UNTOLD) else []
     return BatchWords(
         sentences=tuple(_sentences(known, state, due, others, as_of)),
         warnings=tuple(_warnings(known)),
         cannot_tell=tuple(_cannot_tell(known)) if state == "hatched" else (),
-        cautions=(CAUTION,) if rotten else (),
+        cautions=tuple(care),
         made=tuple(_made(known.species)),
     )
 
@@ -78,11 +82,7 @@ def _next_due(due: Sequence[BatchDue], as_of: date) -> Iterator[str]:
         return
     for one in due:
         if one.state in ("now", "ahead"):
-            days = (
-                long_day(one.first)
-                if one.first == one.last
-                else f"{long_day(one.first)} to {long_day(one.last)}"
-            )
+            days = day_range(one.first, one.last)
             yield f"{one.name}: {days} ({one.days})."
     if not due:
         yield "The days of this bird are not in the tables of penwise."

@@ -7,11 +7,19 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import words, words_breeders, words_losses, words_pens, words_sources, words_trends
+from dashboard import (
+    words,
+    words_batch,
+    words_breeders,
+    words_losses,
+    words_pens,
+    words_sources,
+    words_trends,
+)
 from dashboard.components import frame
 
-ORDER = [words.PAGE_MONTH, words_pens.PAGE, words_trends.PAGE, words_losses.PAGE, words_breeders.PAGE,
-         words.PAGE_RECORDS, words_sources.PAGE]  # fmt: skip
+ORDER = [words.PAGE_MONTH, words_batch.PAGE, words_pens.PAGE, words_trends.PAGE, words_losses.PAGE,
+         words_breeders.PAGE, words.PAGE_RECORDS, words_sources.PAGE]  # fmt: skip
 
 
 @pytest.fixture
