@@ -1,4 +1,4 @@
-"""What loggers and checks tell of the machines, summed by hour in the store before anything is asked of it."""
+"""What loggers and checks tell of the machines, summed by hour in the store before all else."""
 
 from __future__ import annotations
 
@@ -196,7 +196,9 @@ def climate_days(connection: duckdb.DuckDBPyConnection) -> tuple[ClimateDay, ...
 def set_aside(connection: duckdb.DuckDBPyConnection) -> dict[str, dict[str, int]]:
     """Machine -> `readings` while eggs were in, and how many of them were set aside, by kind."""
     sums = ", ".join(f"CAST(coalesce(sum({kind}), 0) AS BIGINT)" for kind in ("readings", *ASIDE))
-    rows = connection.execute(f"SELECT incubator, {sums} FROM climate_hours GROUP BY incubator").fetchall()
+    rows = connection.execute(
+        f"SELECT incubator, {sums} FROM climate_hours GROUP BY incubator"  # noqa: S608
+    ).fetchall()
     return {name: dict(zip(("readings", *ASIDE), counts, strict=True)) for name, *counts in rows}
 
 
