@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import calendar
+import re
 import unicodedata
 from dataclasses import dataclass
 from datetime import date
@@ -140,8 +141,9 @@ class Month:
         return f"{self.year:04d}-{self.month:02d}"
 
 
-def label_order(label: str) -> tuple[str, str]:
-    """What labels are sorted by: capitals and accents alike, whatever the computer's language."""
+def label_order(label: str) -> tuple[tuple[tuple[int, str], ...], str]:
+    """What labels are sorted by: capitals and accents alike, numbers by their size (Pen 2 before Pen 10)."""
     letters = unicodedata.normalize("NFKD", label)
     plain = "".join(letter for letter in letters if not unicodedata.combining(letter))
-    return plain.casefold(), label
+    parts = re.split(r"(\d+)", plain.casefold())
+    return tuple((int(part) if place % 2 else 0, part) for place, part in enumerate(parts)), label

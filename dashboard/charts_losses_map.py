@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from analytics.studies.causes_records import StripeBatch, StripeCell, StripeMap
+from analytics.values import label_order
 from dashboard import words_losses as words
 
 AT_ONCE = 36
@@ -108,7 +109,7 @@ def _totals(
 
 def windows(stripes: StripeMap, at_once: int = AT_ONCE) -> list[tuple[StripeBatch, ...]]:
     """The batches in stretches of time, the latest first; each in the order of the columns."""
-    by_time = sorted(stripes.batches, key=lambda one: (one.hatch_on, one.set_on, one.batch))
+    by_time = sorted(stripes.batches, key=lambda one: (one.hatch_on, one.set_on, label_order(one.batch)))
     ends = range(len(by_time), 0, -at_once)
     stretches = [{one.batch for one in by_time[max(end - at_once, 0) : end]} for end in ends]
     return [tuple(one for one in stripes.batches if one.batch in some) for some in stretches]

@@ -9,12 +9,13 @@ import plotly.graph_objects as go
 
 from analytics.studies.pen_funnel import FunnelLimits, FunnelPoint, PenFunnel
 from analytics.studies.pen_records import PenRow
+from analytics.values import label_order
 from dashboard import words_pens as words
 from dashboard.charts import HOVER, blank, draw_range, egg_strength, escaped, hover, row_label
 from dashboard.look import Look, pen_colour, pen_symbol
 
 _BENEATH = 0.24
-"""How far below its row the drawn-in rate stands."""
+"""How far below its row the best guess stands."""
 _CROWDED = 14
 """Rows from which they are set closer."""
 _HOVER_POINT = (
@@ -25,7 +26,7 @@ _HOVER_POINT = (
 def rows_in_order(rows: Sequence[PenRow]) -> list[PenRow]:
     """Rows with a rate or a range, highest first; the others are left to the table."""
     drawn = [row for row in rows if _middle(row) is not None]
-    return sorted(drawn, key=lambda row: (-(_middle(row) or 0.0), row.pen.lower()))
+    return sorted(drawn, key=lambda row: (-(_middle(row) or 0.0), label_order(row.pen)))
 
 
 def _middle(row: PenRow) -> float | None:
@@ -42,7 +43,7 @@ def ranked_figure(
     look: Look,
     places: Mapping[str, int],
 ) -> go.Figure:
-    """Rates with ranges, highest on top; beneath each the rate drawn in.
+    """Rates with ranges, highest on top; beneath each the best guess.
 
     Args:
         rows: of one species.
@@ -110,9 +111,9 @@ def _ring(figure: go.Figure, look: Look, row: PenRow, height: int) -> None:
             x=[row.shrunk.rate],
             y=[height - _BENEATH],
             mode="markers",
-            name="drawn in",
+            name="best guess",
             marker={"size": 7, "symbol": "circle-open", "color": look.ink, "line": {"width": 1.4}},
-            customdata=[[escaped(row.pen), words.COL_DRAWN, words.drawn_in(row.shrunk), ""]],
+            customdata=[[escaped(row.pen), words.COL_GUESS, words.best_guess(row.shrunk), ""]],
             hovertemplate=_HOVER_POINT,
         )
     )

@@ -21,8 +21,8 @@ NO_TEST = "What would allow a comparison"
 TOO_THIN = "That cannot be answered from these records"
 RANKED_KEY = (
     "Filled mark: the rate. Line: its range, allowing for trays and batches that fail together. "
-    "Pale bar: what unopened and clear eggs leave open. Small ring beneath: the rate drawn in towards "
-    "what all have in common, the more so the fewer eggs. Few eggs are drawn wide and pale."
+    "Pale bar: what unopened and clear eggs leave open. Small ring beneath: the best guess of the "
+    "true rate, the nearer to what all have in common the fewer the eggs. Few eggs are drawn wide and pale."
 )
 RANKED_SHADED = "Shaded row: stands out with batch, machine and storage held equal."
 TOGETHER = "all together"
@@ -59,7 +59,7 @@ COL_CLEAR = "Clear"
 ONLY_RANGE = "only a range"
 COL_RANGE = "Range"
 COL_OPEN = "As eggs not told apart fall"
-COL_DRAWN = "Drawn in"
+COL_GUESS = "Best guess"
 COL_EGGS = "Eggs"
 COL_WHY = "Not compared because"
 COL_LIMITS = "Against the limits"
@@ -69,8 +69,8 @@ COL_P = "p"
 COL_Q = "q"
 COL_PAIR_WHY = "Not compared because"
 PAIRS_LEDE = (
-    "The first of a pair less the second, with batch, machine and storage held equal, the clearest first. "
-    "q allows for the many pairs: of those at least as clear as this one, about that share are false alarms."
+    "The first of a pair less the second, with batch, machine and storage held equal, the surest first. "
+    "q allows for the many pairs: of those at least as sure as this one, about that share are false alarms."
 )
 DOWNLOAD_NUMBERS = "The numbers (.csv)"
 DOWNLOAD_PAIRS = "All pairs (.csv)"
@@ -107,10 +107,12 @@ def title(measure: str, by: By) -> str:
 
 def answer_lines(answer: PensAnswer) -> tuple[str, ...]:
     """The answer, a sentence each: those who stand out, or what could have been seen."""
+    scope = answer.words.scope
     if answer.findings:
-        return tuple(one.sentence for one in answer.findings)
+        first, *more = (one.sentence for one in answer.findings)
+        return first, scope, *more
     first, stop, rest = answer.words.sentence.partition(". ")
-    return (f"{first}." if stop else first, *([rest] if rest else []))
+    return (f"{first}." if stop else first, scope, *([rest] if rest else []))
 
 
 def ranked_heading(by: By) -> str:
@@ -183,7 +185,7 @@ def point_rate(point: FunnelPoint) -> str:
     return share_words((point.low, point.high))
 
 
-def drawn_in(shrunk: Shrunk | None) -> str:
+def best_guess(shrunk: Shrunk | None) -> str:
     """89 % (82–94 %)."""
     if shrunk is None:
         return NOT_KNOWN

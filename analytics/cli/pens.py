@@ -9,6 +9,7 @@ from typing import cast
 import click
 
 from analytics.cli.common import emit_json, json_option, selection_options, store_option
+from analytics.errors import DataTooThin
 from analytics.options import Selection
 
 
@@ -31,7 +32,8 @@ def pens(store: Path, measure: str, by: str, selection: Selection, as_json: bool
     """Pen against pen: who is really worse, with batch, machine and storage held equal.
 
     With --pen given twice: the adjusted difference of those two, the batches they shared, and how many more
-    eggs would decide.
+    eggs would decide. Where no comparison can be made, what is known of the pens is printed all the same, the
+    reason stands on stderr, and the exit code is 1.
     """
     from analytics.reports.pens_json import SCHEMA, pens_values
     from analytics.reports.pens_text import pens_text
@@ -47,3 +49,5 @@ def pens(store: Path, measure: str, by: str, selection: Selection, as_json: bool
         emit_json(SCHEMA, pens_values(answer))
     else:
         click.echo(pens_text(answer), nl=False)
+    if answer.words.remedy:
+        raise DataTooThin("These records allow no comparison", answer.words.sentence, answer.words.remedy)

@@ -22,7 +22,11 @@ from analytics.studies.trend_records import Along
 @selection_options
 @json_option
 def trends(store: Path, measure: str, by: Along, selection: Selection, as_json: bool) -> None:
-    """Trends of a rate with hens' age, storage, month or males per female, within the same pens."""
+    """Trends of a rate with hens' age, storage, month or males per female, within the same pens.
+
+    Where no slope can be told, what is known is printed all the same, the reason stands on stderr, and the
+    exit code is 1.
+    """
     from analytics.studies.trends import trend
 
     answer = trend(store, measure, by, selection)

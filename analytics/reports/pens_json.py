@@ -17,6 +17,8 @@ def pens_values(answer: PensAnswer) -> dict[str, Any]:
         "measure": answer.measure,
         "by": answer.by,
         "sentence": answer.words.sentence,
+        "scope": answer.words.scope,
+        "period": {"from": answer.first_day, "to": answer.last_day},
         "decides": answer.words.decides or None,
         "remedy": answer.words.remedy,
         "why": answer.words.why,

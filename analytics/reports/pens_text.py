@@ -12,12 +12,12 @@ from analytics.studies.wording import percent, percent_range
 from analytics.values import Interval
 
 PAIRS_SHOWN = 15
-"""Pairs listed, the clearest first; the rest is in the JSON."""
+"""Pairs listed, the surest first; the rest is in the JSON."""
 
 
 def pens_text(answer: PensAnswer) -> str:
     """The whole answer."""
-    parts = [_paragraph(answer.words.sentence)]
+    parts = [_paragraph(answer.words.sentence), _paragraph(answer.words.scope)]
     parts += [_paragraph(answer.words.remedy)] if answer.words.remedy else []
     parts += [_rates(answer)]
     if not answer.pair:
@@ -34,13 +34,16 @@ def _paragraph(text: str) -> str:
 
 
 def _rates(answer: PensAnswer) -> str:
-    heading = (answer.by, "eggs", "clear", "rate", "range", "drawn in", "range")
+    heading = (answer.by, "eggs", "clear", "rate", "range", "best guess", "range")
     rows = [_row(row) for row in answer.rows]
     told = f"Rates are {answer.rows[0].rate.base if answer.rows else ''}"
     if all(row.shrunk is None for row in answer.rows):
         return f"{table(heading[:-2], [row[:-2] for row in rows])}\n  {told}."
-    told = f"{told}; `drawn in` is the rate drawn towards what all have in common."
-    return f"{table(heading, rows)}\n  {told}"
+    guess = (
+        "`best guess` is where the true rate most likely lies: the fewer the eggs, the nearer to what all "
+        "have in common."
+    )
+    return f"{table(heading, rows)}\n\n{_paragraph(f'{told}. {guess}')}"
 
 
 def _row(row: PenRow) -> tuple[str, ...]:
@@ -65,8 +68,9 @@ def _pairs(answer: PensAnswer) -> list[str]:
     rows = [_pair(pair) for pair in told[:PAIRS_SHOWN]]
     more = len(told) - len(rows)
     return [
-        "PAIR BY PAIR, the clearest first",
-        table(heading, rows) + (f"\n  ... and {more} more" if more else ""),
+        "PAIR BY PAIR, the surest first",
+        table(heading, rows)
+        + (f"\n  ... and {more} more: `penwise pens --json` has all pairs" if more else ""),
     ]
 
 

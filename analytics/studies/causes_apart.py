@@ -16,7 +16,7 @@ from analytics.store.ladder import LadderTrays
 from analytics.studies.causes_findings import names_words
 from analytics.studies.causes_records import NotApart
 from analytics.studies.wording import listed, month_name
-from analytics.values import Month
+from analytics.values import Month, label_order
 
 EACH = 12
 """Eggs of each pen that change machines at a set (our own choice: half a tray)."""
@@ -188,7 +188,9 @@ def _present(ladder: LadderTrays, factor: str, levels: Sequence[str]) -> list[st
     labels = _labels(ladder, factor)
     late = ladder.set_on >= ladder.set_on.max() - np.timedelta64(STILL_LAYING, "D")
     eggs = {level: float(ladder.eggs[late & (labels == level)].sum()) for level in levels}
-    return sorted((level for level in levels if eggs[level] > 0), key=lambda level: (-eggs[level], level))
+    return sorted(
+        (level for level in levels if eggs[level] > 0), key=lambda level: (-eggs[level], label_order(level))
+    )
 
 
 def _beside(terms: Sequence[Terms], found: Account) -> list[NotApart]:

@@ -19,7 +19,7 @@ from analytics.store.cells import FAMILY_OF, Cells, Floats, cells, lines_of, set
 from analytics.store.counts import Span, Stratum, cluster_sums, counting, strata
 from analytics.studies.pen_records import By
 from analytics.studies.wording import MEASURE_NAMES
-from analytics.values import Rate, Used
+from analytics.values import Rate, Used, label_order
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +68,11 @@ class PenData:
             return [low]
         return [low, settled(self.cells, self.measure, clear_is_infertile=False)]
 
+    def hatched(self) -> tuple[date, date]:
+        """First and last day of hatch of the trays."""
+        days = self.cells.hatch_on
+        return days.min().astype(date), days.max().astype(date)
+
     def only(self, labels: Sequence[str]) -> PenData:
         """The same for some pens or lines alone."""
         own = np.isin(self.label, labels)
@@ -106,7 +111,9 @@ def pen_data(store: Path, measure: str, selection: Selection, by: By) -> PenData
     sums = _of_pens(found) if by == "pen" else _of_lines(found, line_of, trays, label, measure)
     groups = tuple(
         Group(name, species, rates(families, {measure: known})[measure], _family(families, measure))
-        for (species, name), families in sorted(sums.items())
+        for (species, name), families in sorted(
+            sums.items(), key=lambda one: (one[0][0], label_order(one[0][1]))
+        )
     )
     if not len(trays.eggs):
         _refuse(measure, by, groups)

@@ -17,6 +17,7 @@ from analytics.studies.pen_data import PenData
 from analytics.studies.pen_judging import Judged
 from analytics.studies.pen_records import PairAnswer, PenPair
 from analytics.studies.pen_thin import thin
+from analytics.values import label_order
 
 METHOD = "contrast of two in the mixed model, batches random, Kenward-Roger, tails as trays permuted"
 _TOO_MANY = 100_000
@@ -72,7 +73,7 @@ def _label(data: PenData, name: str) -> str:
 
 def _shared_batches(data: PenData, first: str, second: str) -> tuple[str, ...]:
     batches = [set(data.cells.batch[data.label == name].tolist()) for name in (first, second)]
-    return tuple(sorted(batches[0] & batches[1]))
+    return tuple(sorted(batches[0] & batches[1], key=label_order))
 
 
 def _turned(all_pairs: Sequence[PenPair], first: str, second: str, why: str) -> PenPair:

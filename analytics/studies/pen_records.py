@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from typing import Literal
 
 from analytics.comparisons.hypothesis import HypothesisTest
@@ -167,12 +168,14 @@ class PenWords:
 
     Attributes:
         sentence: the answer.
+        scope: from when to when the trays hatched, and how many there are.
         decides: name of the test that decides, "clustered", or "" where none could be made.
         remedy: what would allow a comparison where there is none; "" otherwise.
         why: what the answer rests on: clear eggs, storage, pens apart.
     """
 
     sentence: str
+    scope: str
     decides: str
     remedy: str
     why: str
@@ -186,11 +189,13 @@ class PensAnswer:
         measure: one of the fixed measure words.
         by: "pen" or "line".
         selection: the filters it was asked with.
+        first_day: first day of hatch of the trays that were used.
+        last_day: the last one.
         rows: by species and label.
         tests: the three tests.
         clustering: how much the eggs tell.
         pairs: all pairs of one species.
-        findings: those that stand out, the clearest first.
+        findings: those that stand out, the surest first.
         pair: the answer about two pens where asked for.
         words: the answer in words.
     """
@@ -198,6 +203,8 @@ class PensAnswer:
     measure: str
     by: By
     selection: Selection
+    first_day: date
+    last_day: date
     rows: tuple[PenRow, ...]
     tests: PenTests
     clustering: EggsWorth

@@ -10,6 +10,7 @@ import numpy as np
 from analytics.studies.pen_data import PenData
 from analytics.studies.pen_judging import Judged, machine_labels
 from analytics.studies.wording import counted, listed
+from analytics.values import label_order
 
 _NOTHING = 1e-9
 _NAMED = 6
@@ -61,7 +62,7 @@ def _alone(data: PenData, found: Judged) -> Thin | None:
     species = [key for key, _ in known]
     if len(set(species)) < len(species):
         return None
-    things, labels = f"{data.by}s", sorted(label for _, label in known)
+    things, labels = f"{data.by}s", sorted((label for _, label in known), key=label_order)
     rest = [group for group in data.groups if (group.species, group.label) not in known]
     blank = "".join(f" {group.label}: {group.rate.why}" for group in rest[:_NAMED] if group.rate.why)
     if len(labels) > 1:
@@ -101,10 +102,11 @@ def _apart(data: PenData, found: Judged) -> Thin | None:
         return None
     machine = machine_labels(data.cells, data.measure)
     where = {
-        str(label): sorted(
-            {name for both in machine[data.label == label].tolist() for name in both.split("|")}
+        label: sorted(
+            {name for both in machine[data.label == label].tolist() for name in both.split("|")},
+            key=label_order,
         )
-        for label in np.unique(data.label)
+        for label in sorted(set(data.label.tolist()), key=label_order)
     }
     told = "; ".join(f"{label} was in {listed(names)}" for label, names in list(where.items())[:_NAMED])
     shared = len({tuple(names) for names in where.values()}) < len(where)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from analytics.comparisons.hypothesis import HypothesisTest
 from analytics.studies.pen_data import PenData
@@ -14,6 +14,7 @@ from analytics.studies.wording import (
     MEASURE_NAMES,
     counted,
     listed,
+    long_day,
     minus,
     percent,
     percent_range,
@@ -63,6 +64,15 @@ def share_words(ends: tuple[float, float]) -> str:
 def base_name(data: PenData) -> Base:
     """What the measure is a share of."""
     return data.groups[0].rate.base
+
+
+def scope_words(data: PenData) -> str:
+    """`Hatched from 3 March 2025 to 31 October 2026: 412 trays of 96 batches.`"""
+    first, last = data.hatched()
+    trays = counted(len(data.cells.eggs), "tray")
+    batches = counted(len(set(data.cells.batch.tolist())), "batch", "batches")
+    days = f"from {long_day(first)} to {long_day(last)}" if first < last else f"on {long_day(first)}"
+    return f"Hatched {days}: {trays} of {batches}."
 
 
 def finding_sentence(
@@ -116,12 +126,12 @@ def no_finding(
     things = "pens" if data.by == "pen" else "lines"
     if p_value < 0.05:
         close = next((one for one in sorted(pairs, key=_q) if _q(one) < 0.05), None)
-        pair = f" Of the pairs, {close.pen_a} and {close.pen_b} differ most clearly." if close else ""
+        pair = f" Of the pairs, {close.pen_a} and {close.pen_b} differ most surely." if close else ""
         said = (
             f"The {things} differ in {measure_words(data.measure)} ({p_words(p_value)}), but none stands out "
         )
         return f"{said}from all the others.{pair}"
-    said = f"No clear difference between the {things} in {measure_words(data.measure)} ({p_words(p_value)})."
+    said = f"No sure difference between the {things} in {measure_words(data.measure)} ({p_words(p_value)})."
     if smallest is None:
         return said
     if smallest >= 1:
@@ -174,7 +184,13 @@ def pooled_words(
     return f"{first}; but trays and batches of one pen differ about as much as the pens do."
 
 
-def why_words(data: PenData, judged: Judged, apart: Sequence[str], ends: Sequence[float | None]) -> str:
+def why_words(
+    data: PenData,
+    judged: Judged,
+    apart: Sequence[str],
+    ends: Sequence[float | None],
+    opposite: Mapping[str, bool] | None = None,
+) -> str:
     """What the answer rests on, and who is not in it.
 
     Args:
@@ -182,8 +198,16 @@ def why_words(data: PenData, judged: Judged, apart: Sequence[str], ends: Sequenc
         judged: what was held equal.
         apart: why pens cannot be compared.
         ends: p-values with all clear eggs infertile, and with none; one where nothing is open.
+        opposite: who stands out -> whether it still would with its clear eggs the opposite of the others'.
     """
-    said = [_clear_words(data, ends), _storage_words(judged), _few_words(data), _unknown_words(data), *apart]
+    said = [
+        _clear_words(data, ends),
+        _opposite_words(data, ends, opposite or {}),
+        _storage_words(judged),
+        _few_words(data),
+        _unknown_words(data),
+        *apart,
+    ]
     return " ".join(part for part in said if part)
 
 
@@ -194,6 +218,29 @@ def _clear_words(data: PenData, ends: Sequence[float | None]) -> str:
     told = f"{counted(clear, 'clear egg')} not told apart" if clear else "Unopened eggs may be clear ones"
     seen = [f" ({p_words(p)})" if p is not None else "" for p in ends]
     return f"{told}: tested with all of them infertile{seen[0]} and with none{seen[1]}; the larger p decides."
+
+
+def _opposite_words(data: PenData, ends: Sequence[float | None], opposite: Mapping[str, bool]) -> str:
+    """That all are taken alike, and what becomes of a finding where they are not."""
+    if len(ends) < 2:
+        return ""
+    if not opposite:
+        return (
+            f"Both times those of all {data.by}s are taken alike. Infertile in one {data.by} and dead early "
+            "in another they could show a difference, or hide one: only opening them tells."
+        )
+    said = [f"Both times those of all {data.by}s are taken alike."]
+    for still, how in ((True, "would still stand out"), (False, "would no longer stand out")):
+        named = [name for name, stands in opposite.items() if stands == still]
+        if named:
+            each = "each " if len(named) > 1 else ""
+            said.append(
+                f"Were those of {listed(named)} {each}the opposite of all others', so that the difference is "
+                f"least, {'it' if len(named) == 1 else 'they'} {how}."
+            )
+    if not all(opposite.values()):
+        said.append("Open clear eggs to be sure.")
+    return " ".join(said)
 
 
 def _storage_words(judged: Judged) -> str:
@@ -302,7 +349,7 @@ def more_words(data: PenData, judged: Judged, pair: PenPair, more: int | None, p
         return "That is decided already."
     if pair.p_value is not None and pair.q_value is not None and pair.p_value < 0.05:
         return (
-            "That is clear if you meant these two before you looked; picked out of all "
+            "That is sure if you meant these two before you looked; picked out of all "
             f"{pairs} pairs it is not (q = {pair.q_value:.2g})."
         )
     if data.by == "line":

@@ -20,6 +20,7 @@ from analytics.studies.pen_judging import (
     machine_labels,
     stratified_test,
 )
+from analytics.studies.pen_opposite import stands_opposite
 from analytics.studies.pen_pair import pair_answer, pair_end, pair_ends, pair_test
 from analytics.studies.pen_records import (
     By,
@@ -33,6 +34,7 @@ from analytics.studies.pen_records import (
     Shrunk,
 )
 from analytics.studies.pen_thin import thin
+from analytics.values import label_order
 
 LOW_IS_POOR = ("fertility", "hatch_of_set", "saleable_of_set", "hatch_of_fertile")
 """Measures of which more is better."""
@@ -90,6 +92,8 @@ def compared(data: PenData, selection: Selection, pair: tuple[str, str] | None =
         measure=data.measure,
         by=data.by,
         selection=selection,
+        first_day=data.hatched()[0],
+        last_day=data.hatched()[1],
         rows=rows,
         tests=tests,
         clustering=eggs_worth(data),
@@ -112,6 +116,8 @@ def _of_pair(data: PenData, found: Judged, selection: Selection, asked: tuple[st
         measure=data.measure,
         by=data.by,
         selection=selection,
+        first_day=data.hatched()[0],
+        last_day=data.hatched()[1],
         rows=rows,
         tests=tests,
         clustering=eggs_worth(two),
@@ -120,6 +126,7 @@ def _of_pair(data: PenData, found: Judged, selection: Selection, asked: tuple[st
         pair=answer,
         words=PenWords(
             sentence=answer.sentence,
+            scope=words.scope_words(two),
             decides="clustered" if tests.clustered.p_value is not None else "",
             remedy="" if found.clustered.p_value is not None else thin(data, found).remedy,
             why=words.why_words(two, found, _reasons(data, found, names), pair_ends(found, answer.pair)),
@@ -180,7 +187,7 @@ def _why_apart(data: PenData, group: Group, together: set[str]) -> str:
     machine = machine_labels(trays, data.measure)
     others = (trays.species == group.species) & ~own
     mine = np.unique(machine[own])
-    named = sorted({name for both in mine.tolist() for name in both.split("|")})
+    named = sorted({name for both in mine.tolist() for name in both.split("|")}, key=label_order)
     shares = bool(np.isin(machine[others], mine).any())
     return words.apart_words(group.label, data.by, not others.any(), named, shares)
 
@@ -311,6 +318,7 @@ def _words(
         said = f"{said} {_hangs_on_clear(data, found)}".strip()
     return PenWords(
         sentence=said,
+        scope=words.scope_words(data),
         decides="" if reason else "clustered",
         remedy=reason.remedy if reason else "",
         why=words.why_words(
@@ -318,8 +326,19 @@ def _words(
             found,
             _reasons(data, found, [row.pen for row in rows]),
             [test.p_value for test in found.ends],
+            _opposite(data, findings),
         ),
     )
+
+
+def _opposite(data: PenData, findings: Sequence[Finding]) -> dict[str, bool]:
+    """Who stands out -> whether it still would with its clear eggs the opposite of the others'."""
+    if len(data.ends()) < 2:
+        return {}
+    low_is_poor = data.measure in LOW_IS_POOR
+    return {
+        one.pen: stands_opposite(data, one.pen, below=one.below, low_is_poor=low_is_poor) for one in findings
+    }
 
 
 def _hangs_on_clear(data: PenData, found: Judged) -> str:

@@ -11,6 +11,7 @@ from analytics.attribution.expected import Expected
 from analytics.store.cells import Floats
 from analytics.store.ladder import LadderTrays
 from analytics.studies.causes_records import ALL, StripeBatch, StripeCell, StripeMap
+from analytics.values import label_order
 
 FEW_EGGS = 12
 """Fewer eggs than these in a cell are not looked at by themselves (our own choice, no source)."""
@@ -29,7 +30,7 @@ def stripe_maps(ladder: LadderTrays, typical: Sequence[Expected]) -> tuple[Strip
         typical: of the whole way and of each step, for these trays.
     """
     batches = _batches(ladder)
-    pens = tuple(sorted(set(ladder.labels["pen"][ladder.wanted].tolist()), key=str.casefold))
+    pens = tuple(sorted(set(ladder.labels["pen"][ladder.wanted].tolist()), key=label_order))
     passed = np.column_stack((ladder.eggs, ladder.passed))
     ways = [(ALL, ladder.eggs, passed[:, -1])]
     ways += [(step, passed[:, at], passed[:, at + 1]) for at, step in enumerate(ladder.steps)]
@@ -51,7 +52,9 @@ def _batches(ladder: LadderTrays) -> tuple[StripeBatch, ...]:
             _day(ladder.set_on[at]),
             _day(ladder.hatch_on[at]),
         )
-    return tuple(sorted(found.values(), key=lambda one: (one.machine.casefold(), one.set_on, one.batch)))
+    return tuple(
+        sorted(found.values(), key=lambda one: (label_order(one.machine), one.set_on, label_order(one.batch)))
+    )
 
 
 def _day(day: np.datetime64) -> date:

@@ -182,7 +182,7 @@ def _none_found(facts: Facts, tests: TrendTests) -> str:
     sizes = zip(_alike(abs(low), abs(high)), (low, high), strict=True)
     low_words, high_words = (f"{size} points {'less' if end < 0 else 'more'}" for size, end in sizes)
     said = (
-        f"No clear trend of {facts.rate} with {_NAMES[facts.by]} ({p_words(p_value)}), "
+        f"No sure trend of {facts.rate} with {_NAMES[facts.by]} ({p_words(p_value)}), "
         f"{_where(facts, tests)}: each {_STEPS[facts.by][0]} may go with anything from {low_words} "
         f"to {high_words}."
     )
@@ -313,7 +313,8 @@ def _missing_notes(facts: Facts) -> list[str]:
         eggs = counted(round(facts.clear), "clear egg")
         notes.append(
             f"{eggs} may be infertile or dead before anything showed; a trend is called only if it holds "
-            "both ways."
+            "with all of them the one and with all the other. Were they infertile in some trays and dead "
+            "early in others, it could be steeper, or none: only opening them tells."
         )
     if facts.species > 1:
         notes.append(f"{facts.species} species are together here; choose one to see it alone.")

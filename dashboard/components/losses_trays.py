@@ -10,6 +10,7 @@ import streamlit as st
 from analytics.attribution.terms import STEPS
 from analytics.errors import PenwiseError
 from analytics.studies.causes_records import ALL, CauseFinding, CausesAnswer, TrayRow
+from analytics.values import label_order
 from dashboard import data, words, words_losses
 from dashboard.components import lookback, marks
 from dashboard.components.rates import take
@@ -93,7 +94,7 @@ def of_finding(finding: CauseFinding, answer: CausesAnswer) -> Behind | None:
         batches=(item.level,) if item.factor == "batch" else (),
         machines=tuple(
             label
-            for label in sorted(machines)
+            for label in sorted(machines, key=label_order)
             if {"incubator", "hatcher"} & set(factors) and label in (item.level, *named)
         ),
         step=item.step,
@@ -132,10 +133,15 @@ def asked(which: data.Shown, chosen: Filters, answer: CausesAnswer) -> None:
 def in_order(rows: Sequence[TrayRow], behind: Behind) -> list[TrayRow]:
     """Trays by the share lost of the eggs that came so far, most first; of the whole way the latest first."""
     if behind.stored:
-        return sorted(rows, key=lambda row: (-(row.storage_days or 0.0), row.batch, row.tray))
+        return sorted(rows, key=lambda row: (-(row.storage_days or 0.0), *_named(row)))
     if behind.step == ALL:
-        return sorted(rows, key=lambda row: (row.hatch_on, row.batch, row.tray), reverse=True)
-    return sorted(rows, key=lambda row: (-_share_lost(row, behind.step), row.batch, row.tray))
+        return sorted(rows, key=lambda row: (row.hatch_on, *_named(row)), reverse=True)
+    return sorted(rows, key=lambda row: (-_share_lost(row, behind.step), *_named(row)))
+
+
+def _named(row: TrayRow) -> tuple[object, object]:
+    """The order of trays that are alike otherwise."""
+    return label_order(row.batch), label_order(row.tray)
 
 
 def _share_lost(row: TrayRow, step: str) -> float:

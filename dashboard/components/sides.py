@@ -96,7 +96,7 @@ def numbers(answer: PensAnswer) -> None:
         words_pens.rate_column(answer): [words_pens.rate_cell(row) for row in answer.rows],
         words_pens.COL_RANGE: [common_words.range_of(row.rate) for row in answer.rows],
         words_pens.COL_OPEN: [common_words.left_open(row.rate) for row in answer.rows],
-        words_pens.COL_DRAWN: [words_pens.drawn_in(row.shrunk) for row in answer.rows],
+        words_pens.COL_GUESS: [words_pens.best_guess(row.shrunk) for row in answer.rows],
         words_pens.COL_EGGS: [words_pens.eggs_cell(row) for row in answer.rows],
         words_pens.COL_CLEAR: [common_words.count(row.rate.clear) for row in answer.rows],
         words_pens.COL_WHY: [words_pens.apart_cell(row) for row in answer.rows],
@@ -115,7 +115,7 @@ def numbers(answer: PensAnswer) -> None:
             words_pens.rate_column(answer),
             words_pens.COL_RANGE,
             words_pens.COL_OPEN,
-            words_pens.COL_DRAWN,
+            words_pens.COL_GUESS,
             words_pens.COL_EGGS,
             words_pens.COL_CLEAR,
         ),
@@ -129,7 +129,7 @@ def numbers(answer: PensAnswer) -> None:
 
 
 def pairs(answer: PensAnswer) -> None:
-    """All pairs, folded, the clearest first."""
+    """All pairs, folded, the surest first."""
     with st.expander(words_pens.pairs_label(answer.pairs)):
         marks.note(words_pens.PAIRS_LEDE)
         ordered = sorted(answer.pairs, key=lambda pair: (pair.p_value is None, pair.p_value or 0.0))

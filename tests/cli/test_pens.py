@@ -46,8 +46,8 @@ def store(store_of: Callable[..., Path]) -> Path:
     )
 
 
-def _json(capsys: Capture, store: Path, *more: str) -> dict[str, Any]:
-    assert run(["pens", "--store", str(store), "--json", *more]) == 0
+def _json(capsys: Capture, store: Path, *more: str, code: int = 0) -> dict[str, Any]:
+    assert run(["pens", "--store", str(store), "--json", *more]) == code
     said = capsys.readouterr()
     assert "NaN" not in said.out
     found: dict[str, Any] = json.loads(said.out)
@@ -94,7 +94,7 @@ def test_two_pens_give_one_difference(store: Path, capsys: Capture) -> None:
 
 
 def test_one_pen_is_a_filter(store: Path, capsys: Capture) -> None:
-    found = _json(capsys, store, "--pen", "Rowan")
+    found = _json(capsys, store, "--pen", "Rowan", code=1)
     assert [row["pen"] for row in found["rows"]] == ["Rowan"]
     assert (found["decides"], found["pairs"]) == (None, [])
     assert found["rows"][0]["shrunk_rate"] is None
@@ -103,13 +103,16 @@ def test_one_pen_is_a_filter(store: Path, capsys: Capture) -> None:
 
 
 def test_what_cannot_be_compared_is_said_without_empty_tables(store: Path, capsys: Capture) -> None:
-    assert run(["pens", "--store", str(store), "--measure", "fertility", "--pen", "Rowan"]) == 0
-    said = " ".join(capsys.readouterr().out.split())
+    assert run(["pens", "--store", str(store), "--measure", "fertility", "--pen", "Rowan"]) == 1
+    printed = capsys.readouterr()
+    said = " ".join(printed.out.split())
+    assert printed.err.startswith("penwise: These records allow no comparison. ")
+    assert "Only Rowan has eggs here" in printed.err
     assert "Only Rowan has eggs here, and a comparison needs two pens. Widen the days, pens or" in said
-    for heading in ("PAIR BY PAIR", "HOW THIS WAS TESTED", "drawn in"):
+    for heading in ("PAIR BY PAIR", "HOW THIS WAS TESTED", "best guess"):
         assert heading not in said
     asked = ["pens", "--store", str(store), "--measure", "fertility", "--to", "2026-01-25"]
-    assert run(asked) == 0
+    assert run(asked) == 1
     said = " ".join(capsys.readouterr().out.split())
     assert (
         "Each pen has one tray here (Alder, Birch and Rowan), and a tray alone does not show chance." in said
@@ -127,6 +130,8 @@ def test_text_begins_with_the_answer(store: Path, capsys: Capture) -> None:
     assert run(["pens", "--store", str(store), "--measure", "fertility"]) == 0
     said = capsys.readouterr().out
     assert said.startswith("Rowan's fertility is below the others: ")
+    # The first batch was set on 5 January and pulled 18 days later, the last 77 days after it.
+    assert "Hatched from 23 January 2026 to 10 April 2026: 36 trays of 12 batches." in said
     assert "as if every egg were independent" in said
     assert "tell as much as" in said
     assert "of set less cracked" in said

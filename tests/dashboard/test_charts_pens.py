@@ -72,14 +72,14 @@ def test_marks_ranges_and_rings_stand_at_the_records_numbers(rows: list[PenRow])
     ranges = {trace.y[0]: tuple(trace.x) for trace in _traces(figure, "interval")}
     assert ranges == {2: (0.81, 0.9), 1: (0.5, 0.92), 0: (0.64, 0.76)}
     assert [tuple(trace.x) for trace in _traces(figure, "possible")] == [(0.65, 0.9)]
-    rings = {trace.y[0]: trace.x[0] for trace in _traces(figure, "drawn in")}
+    rings = {trace.y[0]: trace.x[0] for trace in _traces(figure, "best guess")}
     assert sorted(rings.values()) == [0.72, 0.79, 0.85]
     assert all(place < round(place) for place in rings)
 
 
 def test_a_ring_is_open_and_smaller_than_the_mark_of_many_eggs(rows: list[PenRow]) -> None:
     figure = _ranked(rows)
-    ring, mark = _traces(figure, "drawn in")[0].marker, _traces(figure, "Alder")[0].marker
+    ring, mark = _traces(figure, "best guess")[0].marker, _traces(figure, "Alder")[0].marker
     assert ring.symbol.endswith("-open")
     assert ring.size < mark.size
 

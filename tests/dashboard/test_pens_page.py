@@ -147,7 +147,7 @@ def test_two_are_chosen_answered_and_in_the_link(farm: Path) -> None:
 def test_alike_pens_say_what_could_have_been_seen_and_how_many_eggs_would_decide(farm: Path) -> None:
     page = _page(measure="late_loss", first="Birch", second="Cedar & Co")
     assert not page.exception
-    assert "No clear difference between the pens in late loss" in _text(page)
+    assert "No sure difference between the pens in late loss" in _text(page)
     assert words_pens.RANKED_SHADED not in _text(page)
     assert words_pens.TWO_MORE in _text(page)
 

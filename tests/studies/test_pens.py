@@ -98,7 +98,7 @@ def test_no_difference_says_what_would_have_been_seen(store_of: Make) -> None:
     store = store_of(pens=_pens(*pens), batches=[_batch(n) for n in range(16)], trays=_flock(pens))
     found = _ask(store)
     assert found.findings == ()
-    assert found.words.sentence.startswith("No clear difference between the pens in fertility (p = ")
+    assert found.words.sentence.startswith("No sure difference between the pens in fertility (p = ")
     assert "points from the others would have been seen (80 % power)" in found.words.sentence
     assert [(one.pen_a, one.pen_b) for one in found.pairs] == [
         ("Alder", "Birch"), ("Alder", "Cedar"), ("Birch", "Cedar")
@@ -142,6 +142,32 @@ def test_long_storage_is_not_the_pens(store_of: Make) -> None:
     found = _ask(store, "early_loss")
     assert found.findings == ()
     assert "storage explains it: without it p < 0.001, held equal p = " in found.words.sentence
+
+
+@pytest.mark.parametrize(("rowan", "clear", "stands"), [(10, 1, True), (4, 3, False)])
+def test_clear_eggs_the_other_way_round_in_one_pen_alone(
+    store_of: Make, rowan: int, clear: int, stands: bool
+) -> None:
+    """Hardest on the finding: Rowan's clear ones fertile, the others' infertile.
+
+    By hand, infertile of 24: 10 against 1 or 2 and the clear one; 4 against as many.
+    """
+    pens = ("Rowan", "Alder", "Birch", "Cedar")
+    trays = [
+        _tray(number, pen, 24, 24 - clear - lost, clear=clear)
+        for number in range(16)
+        for place, pen in enumerate(pens)
+        for lost in (rowan if pen == "Rowan" else 1 + (number + place) % 2,)
+    ]
+    store = store_of(pens=_pens(*pens), batches=[_batch(n) for n in range(16)], trays=trays)
+    found = _ask(store)
+    assert [one.pen for one in found.findings] == ["Rowan"]
+    said = (
+        "it would still stand out." if stands else "it would no longer stand out. Open clear eggs to be sure."
+    )
+    assert f"Were those of Rowan the opposite of all others', so that the difference is least, {said}" in (
+        found.words.why
+    )
 
 
 def test_clear_eggs_are_tried_both_ways(store_of: Make) -> None:
@@ -280,7 +306,7 @@ def test_lines_are_judged_by_their_pens(store_of: Make) -> None:
     assert found.tests.independent.statistic is not None
     assert found.findings == ()
     assert found.tests.clustered.dof2 == 2  # four pens, two lines
-    assert found.words.sentence.startswith("No clear difference between the lines in fertility")
+    assert found.words.sentence.startswith("No sure difference between the lines in fertility")
 
 
 def test_no_line_recorded(store_of: Make) -> None:
@@ -377,8 +403,8 @@ def _case(name: str) -> list[Row]:
             "Only Birch has eggs here, and a comparison needs two pens. Alder: No egg that was not",
         ),
         ("two one-egg trays each", "there are too few ways to deal these trays out to the pens anew to tell"),
-        ("one-egg trays", "No clear difference between the pens in fertility"),
-        ("a pen in one batch", "No clear difference between the pens in fertility"),
+        ("one-egg trays", "No sure difference between the pens in fertility"),
+        ("a pen in one batch", "No sure difference between the pens in fertility"),
         ("separation", "Birch's fertility is below Alder's: 0 % against 100 % of set less cracked"),
         ("separation in part", "Cedar's fertility is below the others: "),
         ("every egg clear", "Nothing but 160 clear eggs that nobody told apart: infertile or dead early"),

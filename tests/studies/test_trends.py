@@ -149,7 +149,7 @@ def test_poor_pens_stored_a_little_longer_raise_no_alarm(store_of: Make) -> None
     )
     found = _asked(_store(store_of, trays))
     assert found.tests.decides == "within_pens"
-    assert found.words.sentence.startswith("No clear trend of early loss of fertile with storage (p = ")
+    assert found.words.sentence.startswith("No sure trend of early loss of fertile with storage (p = ")
     assert any(note.startswith("As if every egg were independent") for note in found.words.notes)
 
 
