@@ -14,6 +14,7 @@ import plotly.graph_objects as go
 from analytics.studies.records import PenMonth, SpeciesMonth
 from analytics.values import Month, Rate, label_order
 from dashboard import words
+from dashboard.charts_axes import share_axis_from_nothing
 from dashboard.look import LETTERS, Look, pen_colour, pen_symbol
 
 CONFIG: dict[str, Any] = {
@@ -279,17 +280,7 @@ def _share_axis(look: Look, measure: str, rates: Sequence[Rate]) -> dict[str, An
     """0 to 100 % where more is better; where less is, up to what is drawn."""
     highest = max((rate.interval.high for rate in rates if rate.interval), default=1.0)
     top = 1.0 if measure in _MORE_IS_BETTER else min(1.0, max(0.1, highest * 1.1))
-    return {
-        "range": [0, top + 0.02 * top],
-        "tickformat": ".0%",
-        "nticks": 6,
-        "gridcolor": look.line,
-        "gridwidth": 1,
-        "zeroline": False,
-        "tickfont": {"color": look.faded, "size": 14},
-        "automargin": True,
-        "fixedrange": True,
-    }
+    return share_axis_from_nothing(look, top)
 
 
 def _month_axis(look: Look, month: Month) -> dict[str, Any]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from typing import Any
 
 import plotly.graph_objects as go
 
@@ -12,6 +11,7 @@ from analytics.studies.pen_records import PenRow
 from analytics.values import label_order
 from dashboard import words_pens as words
 from dashboard.charts import HOVER, blank, draw_range, egg_strength, escaped, hover, row_label
+from dashboard.charts_axes import share_axis
 from dashboard.look import Look, pen_colour, pen_symbol
 
 _BENEATH = 0.24
@@ -155,23 +155,6 @@ def _ends(row: PenRow) -> list[float]:
     return [end for span in spans for end in (span.low, span.high)] + [
         value for value in (row.rate.value,) if value is not None
     ]
-
-
-def share_axis(look: Look, drawn: Sequence[float]) -> dict[str, Any]:
-    """An axis of shares about what is drawn: marks need no zero, and what differs is to be seen."""
-    low, high = min(drawn, default=0.0), max(drawn, default=1.0)
-    room = max(0.08 * (high - low), 0.02)
-    return {
-        "range": [max(low - room, -0.02), min(high + room, 1.02)],
-        "tickformat": ".0%",
-        "nticks": 7,
-        "gridcolor": look.line,
-        "gridwidth": 1,
-        "zeroline": False,
-        "tickfont": {"color": look.faded, "size": 14},
-        "automargin": True,
-        "fixedrange": True,
-    }
 
 
 def funnel_figure(

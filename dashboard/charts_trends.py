@@ -11,7 +11,7 @@ import plotly.graph_objects as go
 from analytics.studies.trend_records import ChangeMark, TrendAnswer, TrendPoint
 from dashboard import words_trends as words
 from dashboard.charts import blank, egg_strength, escaped
-from dashboard.charts_pens import share_axis
+from dashboard.charts_axes import share_axis
 from dashboard.look import Look
 
 _MONTH = timedelta(days=365.25 / 12)

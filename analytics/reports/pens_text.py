@@ -17,8 +17,9 @@ PAIRS_SHOWN = 15
 
 def pens_text(answer: PensAnswer) -> str:
     """The whole answer."""
-    parts = [_paragraph(answer.words.sentence), _paragraph(answer.words.scope)]
+    parts = [_paragraph(answer.words.sentence)]
     parts += [_paragraph(answer.words.remedy)] if answer.words.remedy else []
+    parts.append(_paragraph(answer.words.scope))
     parts += [_rates(answer)]
     if not answer.pair:
         parts += _pairs(answer)
