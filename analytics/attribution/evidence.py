@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
-from scipy.special import ndtr
+from scipy.special import ndtr, ndtri
 
 from analytics.attribution.layout import Factor, Flags, Floats, Ints
 from analytics.attribution.records import CrossedFit
@@ -34,16 +34,14 @@ class Months:
         last: name of its last.
         p_value: of no difference from the level's own other months, all runs tried counted.
         cells: names of all its cells.
-        size: how far the level lies from its fellows in these months, on the logit scale, not drawn in.
-        error: standard error of it.
+        least: share of how far they stand out from which they would just have stood out.
     """
 
     first: str
     last: str
     p_value: float
     cells: tuple[str, ...]
-    size: float
-    error: float
+    least: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,10 +86,7 @@ def evidence(fit: CrossedFit, terms: Terms, used: Flags) -> Evidence:
     for grouping in terms.groupings:
         name = grouping.factor.name
         if name.endswith(BY_MONTH):
-            owner = next(
-                one.factor for one in terms.groupings if one.factor.name == name.removesuffix(BY_MONTH)
-            )
-            runs |= _runs(fit, grouping.factor, owner, used)
+            runs |= _runs(fit, grouping.factor, used)
         elif name not in OCCASIONS:
             p_values |= _levels(fit, grouping, _islands(terms, grouping.factor), used)
     return Evidence(p_values, runs)
@@ -149,7 +144,7 @@ def _joint(fit: CrossedFit, name: str, rows: Ints) -> tuple[Floats, Floats]:
     return fit.peak.arrow.solve(unit)[places], fit.peak.row[places]
 
 
-def _runs(fit: CrossedFit, factor: Factor, owner: Factor, used: Flags) -> dict[tuple[str, str], Months]:
+def _runs(fit: CrossedFit, factor: Factor, used: Flags) -> dict[tuple[str, str], Months]:
     """The worst run of months of every level, held against how much the others' months differ."""
     with_eggs = np.bincount(factor.codes[used & (factor.codes >= 0)], minlength=len(factor.levels)) > 0
     kept = {
@@ -167,19 +162,13 @@ def _runs(fit: CrossedFit, factor: Factor, owner: Factor, used: Flags) -> dict[t
         if run:
             cells = places[run.first : run.last + 1]
             names = tuple(factor.levels[at] for at in cells)
-            size, error = _size(fit, factor.name, cells, owner.name, owner.levels.index(level))
-            found[factor.name, level] = Months(names[0], names[-1], run.p_value, names, size, error)
+            tried = len(places) * (len(places) + 1) / 2 - 1
+            found[factor.name, level] = Months(
+                names[0], names[-1], run.p_value, names, _least(run.p_value, tried)
+            )
     return found
 
 
-def _size(fit: CrossedFit, name: str, cells: Ints, owner: str, level: int) -> tuple[float, float]:
-    """How far a level with some of its months lies from the typical one, the priors of both taken off."""
-    layout, scale = fit.problem.layout, fit.scales
-    places = layout.spans[layout.names.index(name)].start + cells
-    weight = np.zeros((layout.unknowns, len(cells)))
-    weight[places, np.arange(len(cells))] = scale.of(name)
-    weight[layout.spans[layout.names.index(owner)].start + level] = scale.of(owner)
-    inverse = np.linalg.inv(weight.T @ fit.peak.arrow.solve(weight))
-    known = inverse - np.linalg.inv(weight.T @ weight)
-    total = max(float(known.sum()), FLAT)
-    return float((inverse @ (weight.T @ fit.peak.row)).sum()) / total, total**-0.5
+def _least(p_value: float, tried: float) -> float:
+    """Where p is just small enough, as a share of how far a run stands out of those that were tried."""
+    return float(ndtri(MONTHS_MOST / tried / 2) / ndtri(p_value / tried / 2)) if p_value > 0 else 0.0

@@ -10,17 +10,19 @@ means over it.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtr, ndtri
+from scipy.special import ndtr
 
 from analytics.attribution.crossed import Model, fit_on, lay_out
 from analytics.attribution.draws import POINTS, Draws, draws
-from analytics.attribution.evidence import MONTHS_MOST, Evidence, Judged, evidence
+from analytics.attribution.evidence import Evidence, Judged, Months, evidence
 from analytics.attribution.layout import Flags, Floats
+from analytics.attribution.own_months import Key, columns_of, given_back, judged_again, standing_out
+from analytics.attribution.records import CrossedFit
 from analytics.attribution.runs import cells_by_level, month_of
-from analytics.attribution.shares import NO_LEVELS, Part, Typical, cells_of, losses, parts_of, rate
+from analytics.attribution.shares import NO_LEVELS, Part, cells_of, losses, parts_of, rate
 from analytics.attribution.terms import BY_MONTH, Terms, Trays, check_trays, terms_of
 from analytics.errors import DataTooThin, WrongUsage
 
@@ -130,8 +132,8 @@ class LossLedger:
         steps: one for each step.
         items: every level of every factor and every covariate, per step and over all.
         runs: of every pen and machine that has a term for its months, and every step, the run of months
-            that stands out most as a loss; parts of the items, not beside them. With p at most .05 it is
-            counted at its own size, which the items, drawn towards the typical level, need not reach.
+            that stands out most as a loss; parts of the items, not beside them. With p at most .05 it has
+            a term of its own in the fit (`analytics.attribution.own_months`).
         inseparable: what cannot be told apart.
         left_out: factor or covariate -> why it has no part.
         doubts: steps whose model did not settle, and why.
@@ -178,7 +180,6 @@ class Account:
         groups: group -> chicks, shape (draws,).
         items: (group, factor) -> levels and, by step, their chicks, shape (draws, levels).
         months: the same for factors by month, each with what its pen or machine itself loses in it.
-        runs: the same where a run of months stands out: its months at their own size, not drawn in.
         slopes: the slopes of the covariates, in the same form; their sign is that of a loss only roughly.
         expected: share of entering eggs that typical trays lose, shape (draws, steps).
     """
@@ -186,7 +187,6 @@ class Account:
     groups: Mapping[str, Floats]
     items: Items
     months: Items
-    runs: Items
     slopes: Items
     expected: Floats
 
@@ -221,9 +221,7 @@ def ledger(
     check_eggs(trays)
     terms = [terms_of(trays, step, typical) for step in trays.steps]
     drawn, judged = draw_steps(trays, terms, size, points, seed)
-    return summary(
-        trays, target, terms, account(trays, target, terms, drawn, counted, judged), judged, counted
-    )
+    return summary(trays, target, terms, account(trays, target, terms, drawn, counted), judged, counted)
 
 
 def check_target(target: float) -> None:
@@ -259,20 +257,35 @@ def draw_steps(
 ) -> tuple[tuple[Draws, ...], Judged]:
     """Fits the steps one by one; draws of each, and what the fits say beside them.
 
+    A step in which months stand out is fitted once more with these as terms of their own.
+
     `progress` is told the share done (0..1) and the step that is next.
     """
     found, doubts, tests = [], [], {}
     for at, (step, term) in enumerate(zip(trays.steps, terms, strict=True)):
         if progress:
             progress(at / len(terms), step)
-        columns = [np.ones(len(trays.eggs)), *(each.dose for each in term.covariates)]
-        layout = lay_out(np.column_stack(columns), [each.factor for each in term.groupings])
-        fitted = fit_on(layout, trays.passed[:, at], trays.entering(at), Model(slope_prior=SLOPE_PRIOR))
+        fitted, tests[step], runs = _fit_step(trays, at, term)
         if not fitted.convergence.converged:
             doubts.append(f"{step}: {fitted.convergence.words}")
-        tests[step] = evidence(fitted, term, trays.entering(at) > 0)
-        found.append(draws(fitted, size, points, seed + at))
+        found.append(given_back(draws(fitted, size, points, seed + at), term, runs))
     return tuple(found), Judged(tuple(doubts), tests)
+
+
+def _fit_step(trays: Trays, at: int, term: Terms) -> tuple[CrossedFit, Evidence, dict[Key, Months]]:
+    """The fit that a step is drawn from, what is tested, and the months that are terms of their own."""
+    passed, entering = trays.passed[:, at], trays.entering(at)
+    columns = [np.ones(len(trays.eggs)), *(each.dose for each in term.covariates)]
+    factors = [each.factor for each in term.groupings]
+    model = Model(slope_prior=SLOPE_PRIOR)
+    first = fit_on(lay_out(np.column_stack(columns), factors), passed, entering, model)
+    tests = evidence(first, term, entering > 0)
+    runs = standing_out(tests)
+    if not runs:
+        return first, tests, runs
+    columns += columns_of(term, runs)
+    second = fit_on(lay_out(np.column_stack(columns), factors), passed, entering, model)
+    return second, judged_again(tests, evidence(second, term, entering > 0), runs), runs
 
 
 def account(
@@ -281,7 +294,6 @@ def account(
     terms: Sequence[Terms],
     drawn: Sequence[Draws],
     counted: Flags | None = None,
-    judged: Judged = NOTHING_JUDGED,
 ) -> Account:
     """The ledger for every draw, from effects that are drawn or known.
 
@@ -291,7 +303,6 @@ def account(
         terms: what each step is explained by.
         drawn: effects of each step, the same number of draws each.
         counted: the trays whose shortfall is shared out, a mask; None = all.
-        judged: what the fits say beside the draws, for the size of runs of months.
     """
     share = _share(trays, counted)
     split = [
@@ -303,7 +314,6 @@ def account(
     groups: dict[str, Floats] = {group: np.zeros(len(rates)) for group in CAUSES}
     items: Items = {}
     months: Items = {}
-    runs: Items = {}
     slopes: Items = {}
     for at, (typical, parts) in enumerate(split):
         cells = cells_of(parts)
@@ -316,42 +326,11 @@ def account(
                 _enter(slopes, part, trays.steps[at], part.values)
         for (own, whole), loss in zip(cells, lost[len(parts) :], strict=True):
             _enter(months, whole, trays.steps[at], lost[parts.index(own)] + loss)
-        known = judged.evidence.get(trays.steps[at])
-        for whole, loss in _at_own_size(typical, parts, known, entering * share, value) if known else ():
-            _enter(runs, whole, trays.steps[at], loss)
     eggs, hatched = float(share @ trays.eggs), float(share @ trays.passed[:, -1])
     groups["baseline"] = eggs * (target - worth[:, 0])
     explained = np.sum([groups[group] for group in (*CAUSES, "baseline")], axis=0)
     groups["chance"] = eggs * target - hatched - explained
-    return Account(groups, items, months, runs, slopes, 1 - rates)
-
-
-def _at_own_size(
-    typical: Typical, parts: Sequence[Part], known: Evidence, eggs: Floats, worth: Floats
-) -> list[tuple[Part, Floats]]:
-    """What months lose together with their pen or machine, at their own size where a run of them stands out.
-
-    A cause that comes and stays is no chance of single months: their common prior would draw it in.
-    """
-    found = []
-    for own, whole in cells_of(parts):
-        values = own.values.copy()
-        for (name, _), run in known.runs.items():
-            if name == own.name and run.p_value <= MONTHS_MOST:
-                columns = [own.levels.index(cell) for cell in run.cells]
-                size = run.size + run.error * _normal(len(values))
-                values[:, columns] = size[:, None] - whole.values[:, columns]
-        if (values != own.values).any():
-            moved = [replace(part, values=values) if part is own else part for part in parts]
-            lost = losses(typical, moved, eggs, worth, [whole])
-            found.append((own, lost[parts.index(own)] + lost[-1]))
-    return found
-
-
-def _normal(size: int) -> Floats:
-    """Evenly spread quantiles of the standard normal distribution, in an order unlike that of the draws."""
-    even = (np.arange(size) + 0.5) / size
-    return np.asarray(ndtri(np.random.default_rng(size).permutation(even)))
+    return Account(groups, items, months, slopes, 1 - rates)
 
 
 def _share(trays: Trays, counted: Flags | None) -> Floats:
@@ -390,7 +369,7 @@ def summary(
         inseparable=_inseparable(terms),
         left_out={name: why for term in terms for name, why in term.left_out.items()},
         doubts=judged.doubts,
-        months=tuple(_months_counted(found)) if _some_months(trays, share) else (),
+        months=tuple(_months_counted(found, judged.evidence)) if _some_months(trays, share) else (),
     )
 
 
@@ -440,9 +419,7 @@ def _runs(found: Account, tests: Mapping[str, Evidence]) -> list[ItemLine]:
                 if run is None:
                     continue
                 first, last = (columns.index(cells.index(end)) for end in (run.first, run.last))
-                sized = found.runs.get((group, name), ((), {}))[1]
-                own = sized.get(step, lost) if run.p_value <= MONTHS_MOST else lost
-                line = _line("", own[:, columns[first : last + 1]].sum(axis=1))
+                line = _line("", lost[:, columns[first : last + 1]].sum(axis=1))
                 lines.append(ItemLine(
                     group, name.removesuffix(BY_MONTH), level, step,
                     line.eggs, line.low, line.high, run.p_value, month_of(run.first), month_of(run.last),
@@ -455,8 +432,11 @@ def _some_months(trays: Trays, share: Floats) -> bool:
     return len(np.unique(trays.month[share > 0])) < len(np.unique(trays.month))
 
 
-def _months_counted(found: Account) -> list[ItemLine]:
-    """What each pen and machine lost in the months that are counted, against the typical level."""
+def _months_counted(found: Account, tests: Mapping[str, Evidence]) -> list[ItemLine]:
+    """What each pen and machine lost in the months that are counted, against the typical level.
+
+    Months that have a term of their own because they stand out are no surer than that they do.
+    """
     lines = []
     for key, (cells, by_step) in found.months.items():
         for step, whole in by_step.items():
@@ -466,6 +446,9 @@ def _months_counted(found: Account) -> list[ItemLine]:
                 if kept:
                     values = whole[:, kept].sum(axis=1)
                     line, p_value = _line("", values), float(p_values(values[:, None])[0])
+                    run = standing_out(tests[step]).get((key[1], level)) if step in tests else None
+                    if run and {cells[at] for at in kept} & set(run.cells):
+                        p_value = max(p_value, run.p_value)
                     first, last = month_of(cells[kept[0]]), month_of(cells[kept[-1]])
                     lines.append(ItemLine(
                         key[0], key[1].removesuffix(BY_MONTH), level, step,

@@ -86,7 +86,7 @@ def _answer(data: LossData, selection: Selection, told: Clears, progress: Progre
     check_eggs(trays)
     terms = [terms_of(trays, step) for step in trays.steps]
     drawn, judged = draw_steps(trays, terms, SIZE, POINTS, SEED, progress)
-    found = account(trays, data.mark.rate, terms, drawn, counted, judged)
+    found = account(trays, data.mark.rate, terms, drawn, counted)
     book = summary(trays, data.mark.rate, terms, found, judged, counted)
     setting = Setting(
         *data.months(),

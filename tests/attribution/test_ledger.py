@@ -10,8 +10,17 @@ import pytest
 from numpy.testing import assert_allclose
 
 from analytics.attribution.findings import Finding, findings
-from analytics.attribution.ledger import GROUPS, ItemLine, LossLedger, ledger, p_values
-from analytics.attribution.terms import Trays
+from analytics.attribution.ledger import (
+    GROUPS,
+    ItemLine,
+    LossLedger,
+    account,
+    draw_steps,
+    ledger,
+    p_values,
+    summary,
+)
+from analytics.attribution.terms import Trays, terms_of
 from analytics.errors import DataTooThin, WrongUsage
 
 STEPS = ("fertile", "early", "late")
@@ -146,6 +155,30 @@ def test_a_pen_that_fails_from_a_month_on_is_found_with_its_months() -> None:
         for one in findings(seen)
         if one.item.level == "P1" and one.item.step == "fertile"
     )
+
+
+def test_what_begins_late_is_not_taken_for_the_age_of_the_hens() -> None:
+    """All hens are older in the last months; only one pen's eggs fail then, and age does nothing."""
+
+    def even(pen: np.ndarray, machine: np.ndarray) -> list[np.ndarray]:
+        return [np.full(len(pen), eta) for eta in (2.2, 2.7, 2.5)]
+
+    trays = make_trays(even, failing=-2.5, per_month=4)
+    trays = replace(trays, hen_weeks=20 + 8.0 * np.char.lstrip(trays.month, "M").astype(float))
+    terms = [terms_of(trays, step) for step in STEPS]
+    drawn, judged = draw_steps(trays, terms, 400, 32, 1)
+    found = account(trays, 0.85, terms, drawn)
+    book = summary(trays, 0.85, terms, found, judged)
+    first = findings(book)[0].item
+    assert (first.level, first.step, first.first, first.last) == ("P1", "fertile", "M05", "M05")
+    # the finding is a part of the ledger, from the same draws
+    cells, by_step = found.months["flock", "pen:month"]
+    assert_allclose(first.eggs, by_step["fertile"][:, cells.index("P1 / M05")].mean())
+    assert_allclose(sum(line.eggs for line in book.lines), book.shortfall)
+    # 4 trays of 30 eggs x (.900 - .426) x .937 x .924 = 49.3 chicks
+    assert first.low < 49.3 < first.high
+    age = next(one for one in book.items if one.factor.startswith("hen_age") and one.step == "fertile")
+    assert age.low < 0 < age.high
 
 
 def test_home_machines_cannot_be_separated_and_say_so() -> None:

@@ -76,7 +76,7 @@ def said(trays: Trays, seed: int, quick: bool = True) -> tuple[LossLedger, tuple
     draws.SWEEPS = 0 if quick else MOVED
     terms = [terms_of(trays, step) for step in trays.steps]
     drawn, judged = draw_steps(trays, terms, SIZE, POINTS, seed)
-    book = summary(trays, TARGET, terms, account(trays, TARGET, terms, drawn, None, judged), judged)
+    book = summary(trays, TARGET, terms, account(trays, TARGET, terms, drawn), judged)
     return book, findings(book)
 
 
