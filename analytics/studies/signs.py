@@ -156,9 +156,10 @@ def _of_species(
             for level in _levels(data, sign, placed)
             if not (sign in HOUR_SIGNS and placed is Placed.PEN)
         ]
+        places = len(SAID) if only else len(Placed) * len(asked)
         for sign, level in asked:
             if only in ("", level):
-                seen = _seen(data, sign, placed, level, len(asked) if not only else len(SAID), book)
+                seen = _seen(data, sign, placed, level, places, book)
                 if seen:
                     yield seen
 

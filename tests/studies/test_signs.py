@@ -100,15 +100,10 @@ def the(found: SignsAnswer, sign: str, level: str) -> Sign:
     return next(one for one in found.signs if (one.sign, one.level) == (sign, level))
 
 
-@pytest.fixture
-def dried(store_of: Make) -> SignsAnswer:
-    return ask(
-        store_of(**opened_and_dried(farm(lambda machine, *_: 3 if machine == "North" else 0), "North"))
-    )
-
-
-def test_openings_dry_chicks_and_low_humidity_lead_to_the_opened_hatcher(dried: SignsAnswer) -> None:
-    sign = the(dried, "dry_stuck", "North")
+def test_openings_dry_chicks_and_low_humidity_lead_to_the_opened_hatcher(store_of: Make) -> None:
+    sheets = farm(lambda machine, *_: 3 if machine == "North" else 0)
+    found = ask(store_of(**opened_and_dried(sheets, "North")))
+    sign = the(found, "dry_stuck", "North")
     assert (sign.placed, sign.standing) == ("incubator", "above_own")
     # 8 batches x 3 pens x 3 of 4 pipped eggs, of 8 x 3 x (4 pipped + 13 out)
     assert (sign.seen, sign.eggs, sign.share.batches) == (72, 408, 8)
