@@ -1,19 +1,23 @@
-"""`penwise plan`: how many eggs, and which days."""
+"""`penwise plan`: how many eggs, which into which machine, and which days."""
 
 from __future__ import annotations
 
+import secrets
 from datetime import UTC, date, datetime
 from pathlib import Path
+from typing import Any
 
 import click
 
 from analytics.cli.common import Day, emit_json, json_option, selection_options, store_option, write_file
 from analytics.options import Selection
 
+_SEEDS = 1_000_000
+
 
 @click.group()
 def plan() -> None:
-    """What to set next: how many eggs show a difference, and when a batch is candled, moved and hatched."""
+    """What to set next: how many eggs show a difference, which go into which machine, and on which days."""
 
 
 @plan.command()
@@ -132,3 +136,72 @@ def dates(
         emit_json(SCHEMA, dates_values(answer))
     else:
         click.echo(dates_text(answer), nl=False)
+
+
+class Numbers(click.ParamType[tuple[str, int]]):
+    """A whole number for a name, written NAME=N."""
+
+    name = "NAME=N"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[str, int]:
+        """Name and number, or wrong usage."""
+        if isinstance(value, tuple):
+            return value
+        label, _, number = value.rpartition("=")
+        if not label.strip() or not number.strip().isdecimal():
+            self.fail(f"{value!r} is no name with a whole number. Write it like Rowan=24.", param, ctx)
+        return label.strip(), int(number)
+
+
+@plan.command()
+@store_option
+@click.option(
+    "--eggs", type=Numbers(), multiple=True, help="Eggs of a pen that wait; else as at its last set."
+)
+@click.option(
+    "--room",
+    type=Numbers(),
+    multiple=True,
+    help="Free places of a machine; else what it holds less what is in.",
+)
+@click.option(
+    "--each",
+    type=click.IntRange(1, 10_000),
+    metavar="N",
+    help="Eggs of a pen in a foreign machine at least; left out: 12, or half of what a pen has.",
+)
+@click.option(
+    "--sets", type=click.IntRange(1, 100), default=2, show_default=True, metavar="N", help="Sets like this."
+)
+@click.option(
+    "--seed", type=click.IntRange(0), metavar="N", help="Seed of the lots; drawn and shown if left out."
+)
+@selection_options
+@json_option
+def split(
+    store: Path,
+    eggs: tuple[tuple[str, int], ...],
+    room: tuple[tuple[str, int], ...],
+    each: int | None,
+    sets: int,
+    seed: int | None,
+    selection: Selection,
+    as_json: bool,
+) -> None:
+    """Whose eggs go into which machine next, so that the fewest moved eggs tell pens from machines.
+
+    For one kind of bird: that of --species, else the one with most eggs.
+    """
+    from analytics.reports.plan_json import SCHEMA, split_values
+    from analytics.reports.plan_text import split_text
+    from analytics.studies.plan_records import SplitAsked
+    from analytics.studies.plan_split import plan_split
+
+    drawn = secrets.randbelow(_SEEDS) if seed is None else seed
+    answer = plan_split(store, SplitAsked(drawn, dict(eggs), dict(room), each, sets), selection)
+    if as_json:
+        emit_json(SCHEMA, split_values(answer))
+    else:
+        click.echo(split_text(answer), nl=False)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from analytics.planning.sample_size import SmallestSeen
-from analytics.studies.plan_records import AtHand, DatesAnswer, DayRange, SizeAnswer, SizeRow
+from analytics.studies.plan_records import AtHand, DatesAnswer, DayRange, SizeAnswer, SizeRow, SplitAnswer
 
 SCHEMA = "penwise.plan/1"
 
@@ -103,3 +103,38 @@ def dates_values(answer: DatesAnswer) -> dict[str, Any]:
 
 def _days(found: DayRange) -> dict[str, Any]:
     return {"from": found.first, "to": found.last, "source": found.source, "why": found.why}
+
+
+def split_values(answer: SplitAnswer) -> dict[str, Any]:
+    """Who goes where; numbers of eggs count from 1 in the order laid, [] = all of them."""
+    plan = answer.plan
+    return {
+        "kind": "split",
+        "sentence": answer.sentence,
+        "notes": list(answer.notes),
+        "species": answer.species,
+        "seed": plan.seed,
+        "eggs_each": answer.each,
+        "moved": plan.moved,
+        "lots": [
+            {
+                "pen": lot.pen,
+                "incubator": lot.machine,
+                "eggs": lot.eggs,
+                "moved": lot.moved,
+                "numbers": list(lot.numbers),
+            }
+            for lot in plan.lots
+        ],
+        "groups": [
+            {
+                "pens": list(camp.pens),
+                "incubators": list(camp.machines),
+                "stays_apart": camp.island in plan.left_apart,
+            }
+            for camp in answer.camps
+        ],
+        "sets": answer.asked.sets,
+        "give_or_take": answer.within,
+        "why": plan.why,
+    }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from analytics.reports.month_text import paragraph, table
-from analytics.studies.plan_records import DatesAnswer, DayRange, SizeAnswer, SizeRow
+from analytics.studies.plan_records import DatesAnswer, DayRange, SizeAnswer, SizeRow, SplitAnswer
 from analytics.studies.wording import day_range, percent, whole
 
 
@@ -60,3 +60,23 @@ def _sources(answer: DatesAnswer) -> list[str]:
         for what, days in (("candling", one.candle), ("transfer", one.transfer), ("hatch", one.hatch))
     ]
     return list(dict.fromkeys(lines))
+
+
+def split_text(answer: SplitAnswer) -> str:
+    """The answer, the lots by machine in their order, the eggs of split pens, and what stands behind it."""
+    lots = answer.plan.lots
+    rows = [(lot.machine, lot.pen, whole(lot.eggs), "from elsewhere" if lot.moved else "") for lot in lots]
+    parts = [
+        paragraph(answer.sentence),
+        "INTO THE MACHINES, trays in this order",
+        table(("machine", "pen", "eggs", ""), rows, left=2),
+    ]
+    split = [lot for lot in lots if lot.numbers]
+    if split:
+        parts.append("WHICH EGGS, numbered in the order laid")
+        parts += [
+            paragraph(f"{lot.pen} into {lot.machine}: {', '.join(map(str, lot.numbers))}", "  ")
+            for lot in split
+        ]
+    parts += [paragraph(note) for note in answer.notes]
+    return "\n\n".join(parts) + "\n"

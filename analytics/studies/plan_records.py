@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from analytics.measures.counts import Clustering
 from analytics.planning.sample_size import SizeNeeded, SmallestSeen
+from analytics.planning.split import SplitPlan
 from analytics.values import Base
 
 
@@ -196,3 +198,63 @@ class DatesAnswer:
     species: tuple[SpeciesDates, ...]
     warnings: tuple[str, ...]
     sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class SplitAsked:
+    """What the next set has.
+
+    Attributes:
+        seed: of the lots drawn.
+        eggs: eggs that wait, by pen; pens left out bring as many as at their last set.
+        room: free places, by machine; machines left out have what they hold less what is in them.
+        each: eggs of a pen in a foreign machine at least, or None = half a tray, or half of what there is.
+        sets: sets like this for which the precision is told.
+    """
+
+    seed: int
+    eggs: Mapping[str, int] = field(default_factory=dict)
+    room: Mapping[str, int] = field(default_factory=dict)
+    each: int | None = None
+    sets: int = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Camp:
+    """Pens and machines that met, directly or in a chain.
+
+    Attributes:
+        island: its number.
+        pens: those with eggs now.
+        machines: those at hand.
+    """
+
+    island: int
+    pens: tuple[str, ...]
+    machines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SplitAnswer:
+    """Who goes where.
+
+    Attributes:
+        asked: the question.
+        each: eggs of a pen in a foreign machine at least.
+        plan: the lots.
+        camps: who met whom before.
+        within: half a 95 % interval of what the weakest join tells after the sets asked about, in shares of
+            the hatch; None where nothing is moved.
+        species: key of the birds that are planned for.
+        sentence: the answer.
+        notes: what stands behind it.
+    """
+
+    asked: SplitAsked
+    each: int
+    plan: SplitPlan
+    camps: tuple[Camp, ...]
+    within: float | None
+    species: str
+    sentence: str
+    notes: tuple[str, ...]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -73,3 +74,37 @@ def test_refusals_leave_no_file(tmp_path: Path, store_of: Callable[..., Path], c
         assert run(["plan", *asked]) == code
         assert words in " ".join(capsys.readouterr().err.split())
     assert not file.exists()
+
+
+def test_split_as_json_and_text(store_of: Callable[..., Path], capsys: Capture) -> None:
+    names = ("North", "South")
+    store = str(store_of(
+        pens=[{"pen": f"Pen {name}", "species": "coturnix_quail"} for name in names],
+        incubators=[{"incubator": name, "capacity_eggs": 60} for name in names],
+        batches=[
+            {"batch": name, "incubator": name, "set_on": datetime.fromisoformat("2026-03-02"),
+             "pulled_on": datetime.fromisoformat("2026-03-20")} for name in names
+        ],
+        trays=[
+            {"batch": name, "tray": "1", "pen": f"Pen {name}", "eggs_set": 30, "hatched": 20}
+            for name in names
+        ],
+    ))  # fmt: skip
+    asked = ("split", "--store", store, "--seed", "11", "--eggs", "Pen North=26", "--room", "South=50")
+    found = _json(capsys, *asked)
+    assert (found["schema"], found["kind"], found["seed"], found["moved"]) == (
+        "penwise.plan/1",
+        "split",
+        11,
+        12,
+    )
+    assert sum(lot["eggs"] for lot in found["lots"]) == 26 + 30
+    (moved,) = (lot for lot in found["lots"] if lot["moved"])
+    assert len(moved["numbers"]) == 12
+    assert [group["stays_apart"] for group in found["groups"]] == [False, False]
+    assert run(["plan", *asked]) == 0
+    said = capsys.readouterr().out
+    assert said.startswith("2 groups of pens and machines never met")
+    assert "from elsewhere" in said
+    assert run(["plan", "split", "--store", store, "--eggs", "Pen North"]) == 2
+    assert "Write it like Rowan=24" in " ".join(capsys.readouterr().err.split())
