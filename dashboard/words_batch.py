@@ -52,8 +52,9 @@ LOOK_HEADING = "What to look at now"
 LOOK_NONE = "Nothing that was seen here asks for a look, or what it asks for is written down already."
 CAUSES_HEADING = "What was seen, and what it may come from"
 CAUSES_LEDE = (
-    "Each is a candidate, in the order in which to look. One hatch cannot say which of them it was; the "
-    "words beside them say how far anybody has shown that it can be."
+    "Each is a candidate, what your records speak for first, else in the order in which to look. One "
+    "hatch cannot say which of them it was; the words beside them say how far anybody has shown that it "
+    "can be."
 )
 NEXT_HEADING = "What to write down, or set otherwise, next time"
 NEXT_LEDE = "So that the next hatches can tell what this one cannot. What tells most comes first."
@@ -194,8 +195,14 @@ def candidate_row(one: BatchCandidate) -> tuple[str, ...]:
         SUPPORT[one.support],
         " ".join(one.for_) or NOT_KNOWN,
         " ".join(one.against) or NOT_KNOWN,
-        one.next_check,
+        check_words(one),
     )
+
+
+def check_words(one: BatchCandidate) -> str:
+    """What to look at, what must be said with it, and what would tell and is not written down."""
+    missing = f"Not written down: {listed(one.missing)}." if one.missing else ""
+    return " ".join(part for part in (f"{one.next_check}.", one.note, missing) if part)
 
 
 def advice_step(advice: Advice) -> tuple[str, str]:
@@ -255,9 +262,7 @@ def due_row(due: BatchDue) -> tuple[str, ...]:
 
 def due_sources(due: Sequence[BatchDue]) -> tuple[str, ...]:
     """Who says when to candle and to move the eggs."""
-    return tuple(
-        dict.fromkeys(f"{one.name}, {one.days}: {one.source}" for one in due if one.what != "hatch")
-    )
+    return tuple(dict.fromkeys(f"{one.name}, {one.days}: {one.source}" for one in due if one.what != "hatch"))
 
 
 def tray_row(row: TrayRow) -> tuple[str, ...]:

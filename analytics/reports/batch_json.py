@@ -141,4 +141,5 @@ def _candidate(one: BatchCandidate) -> dict[str, Any]:
         "next_check": one.next_check,
         "source": one.source,
         "note": one.note,
+        "missing": one.missing,
     }

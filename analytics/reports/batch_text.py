@@ -119,7 +119,7 @@ def own_words(row: PublishedBeside) -> str:
 
 def _signs(signs: Sequence[BatchSign]) -> Iterator[str]:
     if signs:
-        yield "WHAT WAS SEEN, AND WHAT IT MAY COME FROM (candidates, in the order in which to look)"
+        yield "WHAT WAS SEEN, AND WHAT IT MAY COME FROM (candidates; what your records speak for first)"
     for sign in signs[:MOST_SIGNS]:
         lines = [paragraph(sign.sentence)]
         lines += [line for one in sign.candidates[:MOST_CANDIDATES] for line in _candidate(one)]
@@ -131,9 +131,11 @@ def _signs(signs: Sequence[BatchSign]) -> Iterator[str]:
 
 def _candidate(one: BatchCandidate) -> Iterator[str]:
     yield paragraph(f"- {one.cause} ({one.group}; {SUPPORT[one.support]}). {one.next_check}.", "  ")
-    for name, lines in (("For", one.for_), ("Against", one.against)):
-        if lines:
-            yield paragraph(f"{name}: {' '.join(lines)}", "    ")
+    missing = [f"Not written down: {listed(one.missing)}."] if one.missing else []
+    for name, lines in (("For", one.for_), ("Against", one.against), ("", [one.note, *missing])):
+        said = " ".join(line for line in lines if line)
+        if said:
+            yield paragraph(f"{name}: {said}" if name else said, "    ")
 
 
 def _advised(title: str, advice: Sequence[Advice]) -> str:

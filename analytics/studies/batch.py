@@ -30,10 +30,11 @@ from analytics.store.batch import (
 from analytics.store.counts import Span, cluster_sums, counting, strata
 from analytics.store.timing import CountedBatch, counted_batches
 from analytics.studies.batch_eggs import batch_species
+from analytics.studies.batch_evidence import batch_evidence
 from analytics.studies.batch_hours import batch_hours, due_days, overdue_days
 from analytics.studies.batch_next import Known, look_now, record_next
-from analytics.studies.batch_records import BatchAnswer, BatchDue, BatchSpecies, State
-from analytics.studies.batch_signs import batch_signs
+from analytics.studies.batch_records import BatchAnswer, BatchDue, BatchHours, BatchSign, BatchSpecies, State
+from analytics.studies.batch_signs import batch_signs, with_evidence
 from analytics.studies.batch_words import batch_words
 from analytics.studies.records import Rates
 from analytics.values import Period
@@ -44,7 +45,7 @@ class _Asked:
     """What the store says of the batch."""
 
     head: BatchHead
-    closed: bool
+    name: BatchName
     counts: tuple[FateCounts, ...]
     rates: Mapping[str, Rates]
     counted: CountedBatch | None
@@ -79,7 +80,7 @@ def one_batch(store: Path, batch: str, as_of: date) -> BatchAnswer:
     whole = [one for one in asked.counts if not one.pen]
     species = batch_species(asked.counts, asked.rates)
     hours = batch_hours(asked.head, whole, asked.counted)
-    due = () if asked.closed else due_days(asked.head, whole, asked.recorded, as_of)
+    due = () if asked.name.closed else due_days(asked.head, whole, asked.recorded, as_of)
     state = _state(asked, species, due, as_of)
     known = Known(asked.head, species, hours, asked.recorded, asked.pens)
     hatched = state == "hatched"
@@ -90,7 +91,7 @@ def one_batch(store: Path, batch: str, as_of: date) -> BatchAnswer:
         species=species,
         hours=hours,
         due=due,
-        signs=batch_signs(species, hours, asked.recorded) if hatched else (),
+        signs=_signs(store, asked, species, hours) if hatched else (),
         look_now=look_now(known) if hatched else (),
         record_next=record_next(known) if state != "empty" else (),
         others=asked.others if hatched else (),
@@ -98,10 +99,22 @@ def one_batch(store: Path, batch: str, as_of: date) -> BatchAnswer:
     )
 
 
+def _signs(
+    store: Path, asked: _Asked, species: Sequence[BatchSpecies], hours: BatchHours
+) -> tuple[BatchSign, ...]:
+    """What was seen, with what the records of the year say of where it may come from."""
+    seen = batch_signs(species, hours, asked.recorded)
+    last = asked.name.hatch_on
+    if last is None:
+        return seen
+    return with_evidence(seen, batch_evidence(store, asked.head.batch, last, [sign.sign for sign in seen]))
+
+
 def _ask(store: Path, batch: str, as_of: date) -> _Asked:
     with counting(store, Selection()) as connection:
         head = choose_batch(connection, batch)
-        closed = next(one.closed for one in batch_names(connection) if one.batch == head.batch)
+        name = next(one for one in batch_names(connection) if one.batch == head.batch)
+        closed = name.closed
         last_day = head.pulled_on.date() if head.pulled_on else as_of
         counted = counted_batches(connection) if closed else ()
         sums = cluster_sums(connection, until=last_day) if closed else {}
@@ -109,7 +122,7 @@ def _ask(store: Path, batch: str, as_of: date) -> _Asked:
         ladder = strata(connection, [Span(Period(None, None), each_pen=False)]) if closed else ()
         return _Asked(
             head=head,
-            closed=closed,
+            name=name,
             counts=batch_fates(connection),
             rates={one.species: rates(one.families, clustering) for one in ladder},
             counted=counted[0] if counted else None,
@@ -122,6 +135,6 @@ def _ask(store: Path, batch: str, as_of: date) -> _Asked:
 def _state(asked: _Asked, species: Sequence[BatchSpecies], due: Sequence[BatchDue], as_of: date) -> State:
     if not species:
         return "empty"
-    if asked.closed:
+    if asked.name.closed:
         return "hatched" if any(one.eggs for one in species) else "not_counted"
     return "overdue" if overdue_days(due, as_of) else "in_machine"

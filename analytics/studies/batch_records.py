@@ -221,6 +221,7 @@ class BatchCandidate:
         next_check: what to look at.
         source: the sources, with how they were read.
         note: what must be said with it, or "".
+        missing: what would tell and is not written down.
     """
 
     cause: str
@@ -231,6 +232,7 @@ class BatchCandidate:
     next_check: str
     source: str
     note: str
+    missing: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -242,7 +244,7 @@ class BatchSign:
         sign: its word.
         name: in words.
         share: the eggs that show it, or None for a sign of the hours.
-        candidates: what it may come from, in the order in which to look.
+        candidates: what it may come from: what most speaks for first, else in the order in which to look.
         sentence: what was seen, in words.
     """
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from analytics.reference.signs import CandidateCause, causes_of, sign_causes_table
 from analytics.reference.sources import source_table
 from analytics.store.batch import Recorded
 from analytics.studies.batch_eggs import egg_share
+from analytics.studies.batch_evidence import Evidence
 from analytics.studies.batch_records import BatchCandidate, BatchHours, BatchSign, BatchSpecies, EggShare
 from analytics.studies.wording import counted, percent, percent_range
 
@@ -98,4 +100,12 @@ def _candidate(row: CandidateCause) -> BatchCandidate:
         next_check=row.next_check,
         source="; ".join(source_table()[name].citation() for name in row.source_ids),
         note="",
+        missing=(),
+    )
+
+
+def with_evidence(signs: Sequence[BatchSign], evidence: Evidence) -> tuple[BatchSign, ...]:
+    """The same signs with what the farm's records say of their candidates, where they say anything."""
+    return tuple(
+        replace(sign, candidates=evidence.get((sign.species, sign.sign), sign.candidates)) for sign in signs
     )

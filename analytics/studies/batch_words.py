@@ -10,7 +10,7 @@ from analytics.store.batch import BatchHead, OtherBatches
 from analytics.studies.batch_eggs import DEAD, UNTOLD
 from analytics.studies.batch_next import Known
 from analytics.studies.batch_records import BatchDue, BatchSpecies, BatchWords, EggShare, State
-from analytics.studies.cautions import OPENING, ROTTEN
+from analytics.studies.cautions import OPENING, ROTTEN, cautions_for
 from analytics.studies.headline import WIDE
 from analytics.studies.wording import (
     counted,
@@ -38,12 +38,14 @@ def batch_words(
         as_of: the day asked about.
     """
     care = [OPENING] if known.eggs_of(*UNTOLD, "clear") else []
-    care += [ROTTEN] if known.eggs_of("rotten", *UNTOLD) else []
+    care += [ROTTEN] if known.eggs_of(*UNTOLD) else []
+    shown = {"rotten": known.eggs_of("rotten"), "malformed": known.recorded.marks["malformed"]}
+    care += cautions_for([sign for sign, eggs in shown.items() if eggs])
     return BatchWords(
         sentences=tuple(_sentences(known, state, due, others, as_of)),
         warnings=tuple(_warnings(known)),
         cannot_tell=tuple(_cannot_tell(known)) if state == "hatched" else (),
-        cautions=tuple(care),
+        cautions=tuple(dict.fromkeys(care)),
         made=tuple(_made(known.species)),
     )
 
