@@ -229,12 +229,16 @@ def _of_pen(farm: Farm, pen: str, here: Flags) -> Iterator[tuple[str, Condition 
         values = farm.numbers[word]
         yield word, paired(_means(farm, values, here), _means(farm, values, ~here), _range(farm, here, word))
     days = farm.shells.get(pen, {})
-    others = {
-        day: float(np.mean([one[day] for name, one in farm.shells.items() if name != pen and day in one]))
-        for day in days
-        if any(day in one for name, one in farm.shells.items() if name != pen)
-    }
-    yield "shell_mm", paired(days, others) if days else None
+    yield "shell_mm", paired(days, day_means(farm.shells, pen)) if days else None
+
+
+def day_means(samples: Mapping[str, Mapping[str, float]], pen: str) -> dict[str, float]:
+    """Day -> mean of the samples that other pens have of that day."""
+    found: dict[str, list[float]] = {}
+    for name, by_day in samples.items():
+        for day, value in by_day.items() if name != pen else ():
+            found.setdefault(day, []).append(value)
+    return {day: float(np.mean(values)) for day, values in found.items()}
 
 
 def _of_batches(farm: Farm, here: Flags) -> Iterator[tuple[str, Condition | None]]:

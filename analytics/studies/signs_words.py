@@ -46,7 +46,7 @@ _NAMES = {
     "storage_c": ("The store", "{:.1f} °C"),
     "hen_weeks": ("Age of the hens", "{:.0f} weeks"),
     "egg_g": ("Weight of an egg", "{:.1f} g"),
-    "water_loss": ("Water lost by the move", "{} % of the weight"),
+    "water_loss": ("Water lost by the move", "{:.1f} % of the weight"),
     "shell_mm": ("Thickness of the shell", "{:.3f} mm"),
     "setter_c": ("Air in the setter", "{:.2f} °C"),
     "setter_rh": ("Humidity in the setter", "{:.0f} %"),
@@ -226,7 +226,7 @@ def _condition(one: Evidence, known: Condition, placed: Placed) -> str:
 
 def _value(word: str, value: float) -> str:
     form = _NAMES[word][1]
-    return form.format(percent(value) if word == "water_loss" else value)
+    return form.format(value * 100 if word == "water_loss" else value)
 
 
 def _published(word: str, known: Condition) -> str:

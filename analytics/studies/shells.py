@@ -1,0 +1,210 @@
+"""Are a pen's shells behind its late losses, or is the machine too humid? Thickness, water, late deaths.
+
+That a shell is too hard to leave is never more than a hypothesis here, named only with all its conditions.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from analytics.errors import DataTooThin
+from analytics.incubation.signs_records import Condition, Share
+from analytics.incubation.signs_shells import MachineWater, PenShells, machine_water, pen_shells
+from analytics.options import Selection
+from analytics.reference.sources import source_table
+from analytics.store.counts import counting
+from analytics.store.sign_records import SignRecords, sign_records
+from analytics.studies.signs_data import sign_data
+from analytics.studies.wording import counted, listed, percent
+
+SOURCES = (
+    "soliman_1994",
+    "saylam_1999",
+    "allen_1999",
+    "narushin_2002",
+    "peebles_1987",
+    "turkey_calcium_1977",
+)
+NOT_SUPPORTED = (
+    "No trial of calcium doses found shells too hard to leave: turkeys given the most of three doses hatched "
+    "best (1977). Studies of shells disagree: hatched quail eggs had the thinnest small ends (Soliman 1994), "
+    "pipped ones the fewest pores but early dead ones the thinnest shells (Saylam 1999); thick chicken "
+    "shells hatch better (Narushin 2002). Few pores would show as little water lost."
+)
+_WHY_OUT = {
+    "once": "weighed once only",
+    "number": "with another number of eggs the second time",
+    "impossible": "whose weights cannot be",
+}
+_CONDITIONS = (
+    "shells thicker than other pens' of the same days",
+    "less water lost than other pens' eggs in the same batches",
+    "more dead late or pipped than other pens' eggs in the same batches",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class ShellsAnswer:
+    """Shells and water of one species.
+
+    Attributes:
+        species: key.
+        pens: each pen on each of its feeds.
+        machines: each setter.
+        samples: shell samples used.
+        weighed: trays weighed twice with the tare, and all trays.
+        hypotheses: sentences, one a pen whose shells may be too hard to leave; mostly empty.
+        water: sentences on pens and machines that lose little or much water.
+        not_known: what is not recorded or too little to say, a sentence each.
+        sources: the sources, as lines.
+    """
+
+    species: str
+    pens: tuple[PenShells, ...]
+    machines: tuple[MachineWater, ...]
+    samples: int
+    weighed: tuple[int, int]
+    hypotheses: tuple[str, ...]
+    water: tuple[str, ...]
+    not_known: tuple[str, ...]
+    sources: tuple[str, ...]
+
+
+def shells(store: Path, selection: Selection) -> tuple[ShellsAnswer, ...]:
+    """Shells and water, species by species, the one with most eggs first.
+
+    Args:
+        store: the store's file.
+        selection: filters; pens and machines are held against all of the period.
+
+    Raises:
+        DataTooThin: no closed batch in the selection.
+        as `counting`.
+    """
+    with counting(store, selection) as connection:
+        found = sign_records(connection, selection.period)
+    if not found:
+        raise DataTooThin(
+            "No closed batch of this selection has a tray whose eggs are accounted for",
+            "Shells are read beside hatches",
+            "Widen the days, pens or machines asked for",
+        )
+    return tuple(_of_species(one) for one in found)
+
+
+def _of_species(records: SignRecords) -> ShellsAnswer:
+    farm = sign_data(records).farm
+    gravity: dict[str, dict[str, float]] = {}
+    for one in records.shells:
+        if one.specific_gravity is not None:
+            gravity.setdefault(one.pen, {})[one.sampled_on.isoformat()] = one.specific_gravity
+    pens, machines = pen_shells(farm, gravity), machine_water(farm)
+    twice = sum(one.water_loss is not None for one in records.weighed.values())
+    sources = source_table()
+    return ShellsAnswer(
+        species=records.species,
+        pens=pens,
+        machines=machines,
+        samples=len(records.shells),
+        weighed=(twice, len(farm.pen)),
+        hypotheses=tuple(_hypothesis(one) for one in pens if one.may_be_too_hard),
+        water=tuple(_water(pens, machines)),
+        not_known=tuple(_not_known(records, pens, twice)),
+        sources=tuple(sources[name].citation() for name in SOURCES),
+    )
+
+
+def _named(one: PenShells) -> str:
+    return f'{one.pen} on the feed "{one.feed}"' if one.feed else one.pen
+
+
+def _hypothesis(one: PenShells) -> str:
+    assert one.thickness is not None
+    assert one.water is not None
+    worse = [
+        f"{word} {_two(pair)}"
+        for word, pair in (("dead late", one.late), ("pipped and not out", one.pipped))
+        if pair and pair[0].rate > pair[1].rate
+    ]
+    water = f"water lost {_percents(one.water)}"
+    return (
+        f"{_named(one)}: shells of {_beside(one.thickness, '{:.3f} mm')}, {water}, {listed(worse)}. That its "
+        f"shells are too hard to leave, or let too little through, is a hypothesis. {NOT_SUPPORTED}"
+    )
+
+
+def _two(pair: tuple[Share, Share]) -> str:
+    return f"{percent(pair[0].rate)} % against {percent(pair[1].rate)} %"
+
+
+def _beside(known: Condition, form: str) -> str:
+    others = f" against {form.format(known.others)}" if known.others is not None else ""
+    return form.format(known.own) + others
+
+
+def _water(pens: Sequence[PenShells], machines: Sequence[MachineWater]) -> Iterator[str]:
+    for pen in pens:
+        known = pen.water
+        if known and known.others is not None and (known.is_less or known.is_more):
+            way = "less" if known.is_less else "more"
+            yield (
+                f"{_named(pen)} loses {way} water than other pens in the same batches: {_percents(known)} of "
+                "the weight. One pen alone points to its shells."
+            )
+    for machine in machines:
+        known = machine.water
+        if known and known.others is not None and (known.is_less or known.is_more):
+            yield _of_machine(machine, known)
+
+
+def _of_machine(machine: MachineWater, known: Condition) -> str:
+    way, air = ("less", "more humid") if known.is_less else ("more", "drier")
+    said = (
+        f"Eggs in {machine.incubator} lose {way} water than in the other machines: {_percents(known)} of the "
+        f"weight{_published(known)}."
+    )
+    if not machine.is_apart:
+        return (
+            f"{said} Only {listed(machine.pens)} had eggs in it, and nowhere else: shells or air, these records "
+            "cannot tell."
+        )
+    return (
+        f"{said} All pens of a machine point to its air, {air} than the others'{_humidity(machine.humidity)}."
+    )
+
+
+def _published(known: Condition) -> str:
+    if known.published_low is None or known.published_high is None:
+        return ""
+    return f" (published are {known.published_low * 100:.1f} to {known.published_high * 100:.1f} %)"
+
+
+def _percents(known: Condition) -> str:
+    return f"{known.own * 100:.1f} % against {(known.others or 0) * 100:.1f} %"
+
+
+def _humidity(known: Condition | None) -> str:
+    if known is None or known.others is None:
+        return "; its humidity is not written down"
+    return f"; its humidity is {known.own:.0f} % against {known.others:.0f} %"
+
+
+def _not_known(records: SignRecords, pens: Sequence[PenShells], twice: int) -> Iterator[str]:
+    if not records.shells:
+        yield "No shell sample speaks for these eggs: measure ten eggs of each pen on the same day (shells)."
+    if not twice:
+        yield "No tray was weighed twice with its tare: water loss is not known (trays)."
+    for why, words in _WHY_OUT.items():
+        trays = sum(one.why == why for one in records.weighed.values())
+        if trays:
+            yield f"{counted(trays, 'tray')} {words}: left out of water loss."
+    for pen in pens:
+        missing = [words for words, met in zip(_CONDITIONS, pen.conditions, strict=True) if met is None]
+        met = [one for one in pen.conditions if one is True]
+        if missing and len(met) == len(_CONDITIONS) - len(missing) and met:
+            yield (
+                f"{_named(pen)}: whether it has {listed(missing)} is not recorded often enough, so nothing "
+                "is said of its shells."
+            )
