@@ -167,8 +167,8 @@ def _of_machine(machine: MachineWater, known: Condition) -> str:
     )
     if not machine.is_apart:
         return (
-            f"{said} Only {listed(machine.pens)} had eggs in it, and nowhere else: shells or air, these records "
-            "cannot tell."
+            f"{said} Only {listed(machine.pens)} had eggs in it, and nowhere else: shells or air, these "
+            "records cannot tell."
         )
     return (
         f"{said} All pens of a machine point to its air, {air} than the others'{_humidity(machine.humidity)}."
