@@ -25,6 +25,8 @@ LEVEL = 0.02
 DRAWS = 299
 MOST_CHANGES = 4
 _HALF = 0.5
+MOSTLY = 0.75
+"""Share of the values that makes a level the usual one wherever it lies (our own choice)."""
 _SEED = 20260105
 
 
@@ -49,7 +51,7 @@ class Levels:
 
     Attributes:
         starts: places at which a level begins, 0 first.
-        usual: mean of the values at the usual level: that of the longest stretch and of those like it.
+        usual: mean of the values at the usual level: that of the usual stretch and of those like it.
         shifts: the stretches apart from it; empty where one level holds.
         penalty: what a change had to save, squares of the unit.
         p_value: share of series of chance that save as much; 1.0 where none was looked for.
@@ -64,12 +66,14 @@ class Levels:
     values: int
 
 
-def levels(values: Sequence[float], shortest: int = 2) -> Levels:
+def levels(values: Sequence[float], shortest: int = 2, towards: float | None = None) -> Levels:
     """The levels of a series.
 
     Args:
         values: in order of time.
         shortest: fewest values of a stretch.
+        towards: where the values should lie, if that is known: the stretch nearest to it is then the usual
+            one, unless the longest holds `MOSTLY` of the values.
     """
     series = np.asarray(values, dtype=np.float64)
     if len(series) < max(LEAST, 2 * shortest) or np.ptp(series) == 0:
@@ -78,7 +82,7 @@ def levels(values: Sequence[float], shortest: int = 2) -> Levels:
     p_value = (1 + sum(one >= own for one in drawn)) / (DRAWS + 1)
     penalty = sorted(drawn)[-int(LEVEL * (DRAWS + 1))] * _spread(series, _changes(series, shortest))
     starts = _starts(series, penalty, shortest) if p_value <= LEVEL else (0,)
-    usual, shifts = _apart(series, starts)
+    usual, shifts = _apart(series, starts, towards)
     return Levels(starts, usual, shifts, penalty, p_value, len(series))
 
 
@@ -121,11 +125,11 @@ def _squares(series: Floats, ends: Sequence[int]) -> float:
     return sum(float(part.var()) * len(part) for part in np.split(series, list(ends)))
 
 
-def _apart(series: Floats, starts: Sequence[int]) -> tuple[float, tuple[Shift, ...]]:
+def _apart(series: Floats, starts: Sequence[int], towards: float | None) -> tuple[float, tuple[Shift, ...]]:
     """The usual level, and the stretches nearer to the farthest one; neighbours on one side join."""
     ends = (*starts[1:], len(series))
     parts = [series[start:end] for start, end in zip(starts, ends, strict=True)]
-    middle = max(parts, key=len).mean()
+    middle = _usual_of(parts, towards).mean()
     off = [abs(float(part.mean() - middle)) for part in parts]
     is_apart = [gap > _HALF * max(off) for gap in off]
     usual = float(np.concatenate([part for part, far in zip(parts, is_apart, strict=True) if not far]).mean())
@@ -140,6 +144,13 @@ def _apart(series: Floats, starts: Sequence[int]) -> tuple[float, tuple[Shift, .
         else:
             shifts.append(one)
     return usual, tuple(shifts)
+
+
+def _usual_of(parts: Sequence[Floats], towards: float | None) -> Floats:
+    longest = max(parts, key=len)
+    if towards is None or len(longest) >= MOSTLY * sum(map(len, parts)):
+        return longest
+    return min(parts, key=lambda part: abs(float(part.mean()) - towards))
 
 
 def _shift(series: Floats, start: int, end: int, usual: float) -> Shift:

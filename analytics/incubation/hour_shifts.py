@@ -74,7 +74,9 @@ def hour_shifts(
         others: those of the other machines.
         species: key.
     """
-    found = levels([batch.fresh_middle for batch in own])
+    rate = sum(storage_hours_a_day()) / 2
+    others_at = machine_hours([batch.counts for batch in others], rate).quantile(0.5) if others else None
+    found = levels([batch.fresh_middle for batch in own], towards=others_at)
     apart = {place for shift in found.shifts for place in range(shift.first, shift.last + 1)}
     usual = [batch.counts for place, batch in enumerate(own) if place not in apart]
     made = [_shift(own, usual, others, shift.first, shift.last, species) for shift in found.shifts]

@@ -39,6 +39,14 @@ def test_neighbours_on_one_side_are_one_stretch() -> None:
     assert (shift.first, shift.last, shift.size) == (16, 23, 10.0)
 
 
+def test_the_usual_level_is_the_one_it_should_be_at() -> None:
+    """A thermostat that went off before the middle of the records and stayed off."""
+    series = [1.0, -1.0] * 6 + [11.0, 9.0] * 8
+    ((early,), (late,)) = (levels(series).shifts, levels(series, towards=1.0).shifts)
+    assert (early.first, early.last, early.size) == (0, 11, -10.0)
+    assert (late.first, late.last, late.size) == (12, 27, 10.0)
+
+
 def test_a_single_stray_value_is_no_stretch() -> None:
     chance = np.random.default_rng(3)
     series = chance.normal(0, 1, 30)
