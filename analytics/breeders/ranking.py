@@ -174,14 +174,13 @@ def _lost(found: Account, factor: str) -> tuple[tuple[str, ...], dict[str, Float
     levels, by_step = found.items.get(("flock", factor), ((), {}))
     key = ("flock", factor + BY_MONTH)
     cells, months = found.months.get(key, ((), {}))
-    sized = found.runs.get(key, ((), {}))[1]
     owner = np.array([levels.index(cell.rsplit(BETWEEN, 1)[0]) for cell in cells], dtype=int)
     lost = {}
     for step, whole in by_step.items():
         lost[step] = whole
         if step in months:
             lost[step] = np.zeros_like(whole)
-            np.add.at(lost[step].T, owner, sized.get(step, months[step]).T)
+            np.add.at(lost[step].T, owner, months[step].T)
     return tuple(levels), lost
 
 

@@ -84,7 +84,7 @@ def _answer(
     check_eggs(trays)
     terms = [terms_of(trays, step) for step in trays.steps]
     drawn, judged = draw_steps(trays, terms, SIZE, POINTS, SEED)
-    found = account(trays, data.mark.rate, terms, drawn, counted, judged)
+    found = account(trays, data.mark.rate, terms, drawn, counted)
     labels = data.ladder.labels[by]
     eggs = _sums(labels[counted], trays.eggs[counted])
     chicks = _sums(labels[counted], trays.passed[counted, -1])

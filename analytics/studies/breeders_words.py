@@ -143,8 +143,8 @@ def how_words(rule: CostRule, target: float | None, by: str) -> str:
         f"a replacement {rule.replacement_cost:g} (our own start, no source: give your own). "
         f"Replace is said from a chance of {percent(SURE)} % on, keep below {percent(1 - SURE)} %; between "
         "them it is watch, or too few eggs where less than "
-        f"{percent(KNOWN)} % of what sets it apart is known. Where no first day is asked for, the eggs of the "
-        "latest six months count."
+        f"{percent(KNOWN)} % of what sets it apart is known. Where no first day is asked for, "
+        "the eggs of the latest six months count."
     )
 
 

@@ -69,7 +69,6 @@ def _account() -> Account:
         groups={},
         items={("flock", "pen"): (("Alder", "Birch"), own)},
         months={("flock", "pen:month"): (months, {"fertile": fertile})},
-        runs={},
         slopes={},
         expected=np.array([[0.1, 0.2], [0.1, 0.2]]),
     )

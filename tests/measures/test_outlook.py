@@ -1,4 +1,4 @@
-"""Chicks to expect of eggs in a machine: by hand where eggs are independent, at the ends, and in words none."""
+"""Chicks to expect of eggs in a machine: by hand where eggs are independent, at the ends, and none."""
 
 from __future__ import annotations
 

@@ -81,8 +81,8 @@ def pens_of(plan: LedgerPlan, farm: int, rng: np.random.Generator) -> list[Seen]
     """Makes a farm, ranks its pens and looks at the truth."""
     trays, truth = make_farm(plan, rng)
     terms = [terms_of(trays, step) for step in trays.steps]
-    drawn, judged = draw_steps(trays, terms, SIZE, POINTS, farm + 1)
-    own = own_of(trays, account(trays, TARGET, terms, drawn, None, judged))
+    drawn, _ = draw_steps(trays, terms, SIZE, POINTS, farm + 1)
+    own = own_of(trays, account(trays, TARGET, terms, drawn))
     true = own_of(trays, truth)
     found = []
     for place, said in enumerate(rank(own, RULE)):
