@@ -81,22 +81,30 @@ def _why_none(f: np.ndarray, unknown: int) -> tuple[str, str]:
     if np.ptp(f) < _SPREAD:
         told = "All trays have parents about equally related"
         return f"{told} (inbreeding {f.min():.0%} to {f.max():.0%}).".replace("%", " %"), (
-            "Write down the parents of the pens where they are not known."
+            _more(unknown)
             if unknown
             else "Only pens with related and pens with unrelated parents, side by side, would show it."
         )
     return "", ""
 
 
+def _more(unknown: int) -> str:
+    if unknown:
+        return (
+            f"In {unknown:,} trays a parent's own parents are not written down: the sheets birds and "
+            "pen_birds would tell."
+        )
+    return f"Eggs of {_FEWEST_PENS} pens or more side by side, or another male in one of them, would tell."
+
+
 def _chosen(fit: ClusteredSlope, counts: tuple[int, int, int]) -> Depression:
     if fit.within.estimate is not None:
         return Depression(fit.method, fit.within, "within_pens", *counts, "")
     if fit.between.estimate is None:
-        return Depression("", fit.between, "", *counts, "Set eggs of more pens in the same batches.")
+        return Depression("", fit.between, "", *counts, _more(counts[2]))
     if counts[1] < _FEWEST_PENS:
         why = f"Only {counts[1]} pens differ in it, and pens differ in other ways too."
-        missing = f"Eggs of {_FEWEST_PENS} pens or more with known parents, or another male in one of them."
-        return Depression("", Slope.missing(why), "", *counts, missing)
+        return Depression("", Slope.missing(why), "", *counts, _more(counts[2]))
     between = "pens' own rates on the inbreeding of their eggs, batches random"
     missing = (
         "Whatever else sets these pens apart is in the slope. Another, unrelated male in a pen with related "

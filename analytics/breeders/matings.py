@@ -12,6 +12,8 @@ from analytics.errors import WrongUsage
 
 Floats = NDArray[np.float64]
 Places = NDArray[np.intp]
+_EVENLY = 1e-9
+"""What a male's next female costs beside kinship: nothing but a choice among equals."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +68,8 @@ def mating_plan(
     """Gives every female one male, so that the mean kinship of the pairs is as low as can be.
 
     Exact: each male stands as many times in an assignment as he may have females (Jonker and Volgenant 1987,
-    as in scipy). Among plans of equal mean it takes one; that the highest F is least too is not promised.
+    as in scipy). Among plans of equal mean the one that shares the females out most evenly; that the highest
+    F is least too is not promised.
 
     Args:
         kinships: of each male with each female, shape (males, females), 0..1.
@@ -115,7 +118,8 @@ def _least(table: Floats, most_females: int) -> Places:
     from scipy.optimize import linear_sum_assignment
 
     copies = np.repeat(np.arange(table.shape[0]), most_females)
-    female, copy = linear_sum_assignment(table[copies].T)
+    later = np.tile(np.arange(most_females), table.shape[0])
+    female, copy = linear_sum_assignment(table[copies].T + _EVENLY * later)
     chosen: Places = np.empty(table.shape[1], dtype=np.intp)
     chosen[female] = copies[copy]
     return chosen

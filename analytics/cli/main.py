@@ -26,7 +26,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "causes": ("analytics.cli.causes:causes", "Where eggs were lost, and whose loss it is."),
     "breeders": ("analytics.cli.breeders:breeders", "Which breeders to keep, watch or replace."),
     "incubators": ("analytics.cli.incubators:incubators", "Is it the incubator, and what about it?"),
-    "plan": ("analytics.cli.plan:plan", "How many eggs to set, which into which machine, which days."),
+    "plan": ("analytics.cli.plan:plan", "What next: eggs, machines, days, matings."),
     "changes": ("analytics.cli.changes:changes", "Did each change work, against what it did not touch?"),
     "export": ("analytics.cli.care:export", "Write the whole store as record sheets."),
     "backup": ("analytics.cli.care:backup", "Make a verified copy of the store."),

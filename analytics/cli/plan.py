@@ -17,7 +17,7 @@ _SEEDS = 1_000_000
 
 @click.group()
 def plan() -> None:
-    """What to set next: how many eggs show a difference, which go into which machine, and on which days."""
+    """What to do next: how many eggs to set, which into which machine, on which days; and whom to mate."""
 
 
 @plan.command()
@@ -205,3 +205,44 @@ def split(
         emit_json(SCHEMA, split_values(answer))
     else:
         click.echo(split_text(answer), nl=False)
+
+
+@plan.command()
+@store_option
+@click.option(
+    "--male", "males", multiple=True, metavar="BIRD", help="A male; left out: all that stand in pens."
+)
+@click.option("--female", "females", multiple=True, metavar="BIRD", help="A female; likewise.")
+@click.option(
+    "--most",
+    type=click.IntRange(1, 1_000),
+    metavar="N",
+    help="Females a male may have; left out: as many as share the females out evenly.",
+)
+@click.option("--species", default="", metavar="KEY", help="Kind of bird; left out: the one with most birds.")
+@click.option("--as-of", type=Day(), help="Day on which the pens are looked at; left out: the last set.")
+@json_option
+def matings(
+    store: Path,
+    males: tuple[str, ...],
+    females: tuple[str, ...],
+    most: int | None,
+    species: str,
+    as_of: date | None,
+    as_json: bool,
+) -> None:
+    """Who with whom, so that the young are as little inbred as the birds at hand allow; rotation beside it.
+
+    Says too how related the pens are as they stand, how fast the flock becomes inbred, and whether the hatch
+    falls with it here.
+    """
+    from analytics.reports.plan_json import SCHEMA, matings_values
+    from analytics.reports.plan_text import matings_text
+    from analytics.studies.kinship import plan_matings
+    from analytics.studies.kinship_records import MatingsAsked
+
+    answer = plan_matings(store, MatingsAsked(males, females, most, species), as_of)
+    if as_json:
+        emit_json(SCHEMA, matings_values(answer))
+    else:
+        click.echo(matings_text(answer), nl=False)

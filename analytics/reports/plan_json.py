@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from analytics.breeders.depression import Depression
+from analytics.breeders.effective_size import InbreedingPace
+from analytics.breeders.matings import Mating
 from analytics.planning.sample_size import SmallestSeen
+from analytics.studies.kinship_records import MatingsAnswer
 from analytics.studies.plan_records import AtHand, DatesAnswer, DayRange, SizeAnswer, SizeRow, SplitAnswer
 
 SCHEMA = "penwise.plan/1"
@@ -137,4 +141,63 @@ def split_values(answer: SplitAnswer) -> dict[str, Any]:
         "sets": answer.asked.sets,
         "give_or_take": answer.within,
         "why": plan.why,
+    }
+
+
+def matings_values(answer: MatingsAnswer) -> dict[str, Any]:
+    """Who with whom; inbreeding in 0..1."""
+    plan = answer.plan
+    return {
+        "kind": "matings",
+        "sentence": answer.sentence,
+        "notes": list(answer.notes),
+        "species": answer.species,
+        "as_of": answer.as_of,
+        "most_females": answer.most_females,
+        "mean_inbreeding": plan.mean,
+        "highest_inbreeding": plan.highest,
+        "matings": [_mating(one) for one in plan.matings],
+        "idle_males": list(plan.idle),
+        "rotation": {
+            "mean_inbreeding": plan.rotation_mean,
+            "highest_inbreeding": plan.rotation_highest,
+            "matings": [_mating(one) for one in plan.rotation],
+            "why": plan.why,
+        },
+        "as_now": answer.as_now,
+        "birds_with_parents": answer.with_parents,
+        "pens": list(answer.pens),
+        "pace": _pace(answer.pace),
+        "depression": _depression(answer.depression),
+        "published": list(answer.published),
+    }
+
+
+def _mating(one: Mating) -> dict[str, Any]:
+    return {"female": one.female, "male": one.male, "inbreeding": one.inbreeding}
+
+
+def _pace(pace: InbreedingPace) -> dict[str, Any]:
+    return {
+        "rate": pace.rate,
+        "effective_size": pace.effective_size,
+        "generations": list(pace.generations),
+        "why": pace.why,
+    }
+
+
+def _depression(found: Depression) -> dict[str, Any]:
+    slope = found.per_tenth
+    return {
+        "measure": "hatch_of_fertile",
+        "method": found.method,
+        "per_tenth": slope.estimate,
+        "low": slope.low,
+        "high": slope.high,
+        "p_value": slope.p_value,
+        "kind": found.kind or None,
+        "trays": found.trays,
+        "trays_left_out": found.unknown,
+        "why": slope.why,
+        "missing": found.missing,
     }

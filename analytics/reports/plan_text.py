@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from analytics.reports.month_text import paragraph, table
+from analytics.studies.kinship_records import MatingsAnswer, PenKinship
 from analytics.studies.plan_records import DatesAnswer, DayRange, SizeAnswer, SizeRow, SplitAnswer
-from analytics.studies.wording import day_range, percent, whole
+from analytics.studies.wording import day_range, percent, short_day, whole
 
 
 def size_text(answer: SizeAnswer) -> str:
@@ -80,3 +81,28 @@ def split_text(answer: SplitAnswer) -> str:
         ]
     parts += [paragraph(note) for note in answer.notes]
     return "\n\n".join(parts) + "\n"
+
+
+def matings_text(answer: MatingsAnswer) -> str:
+    """The answer, each male with his females, the pens as they stand, and what stands behind it."""
+    males = sorted({mating.male for mating in answer.plan.matings})
+    rows = []
+    for male in males:
+        own = [mating for mating in answer.plan.matings if mating.male == male]
+        mean = sum(mating.inbreeding for mating in own) / len(own)
+        rows.append((male, ", ".join(mating.female for mating in own), f"{percent(mean)} %"))
+    parts = [
+        paragraph(answer.sentence),
+        "WHO WITH WHOM",
+        table(("male", "females", "inbreeding of young"), rows, left=2),
+        f"THE PENS AS THEY STAND on {short_day(answer.as_of)}",
+        table(("pen", "males", "females", "inbreeding of young"), [_pen(one) for one in answer.pens]),
+    ]
+    return "\n\n".join([*parts, *(paragraph(note) for note in answer.notes)]) + "\n"
+
+
+def _pen(one: PenKinship) -> tuple[str, ...]:
+    young = "not known" if one.of_young is None else f"{percent(one.of_young)} %"
+    if one.of_young is not None and one.known < one.pairs:
+        young += f" (of {one.known} of {one.pairs} pairs)"
+    return one.pen, str(one.males), str(one.females), young

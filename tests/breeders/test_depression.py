@@ -59,7 +59,7 @@ def test_what_is_missing_is_said() -> None:
     few = depression(passed, eggs, f, pen, batch, machine)
     assert (few.kind, few.per_tenth.estimate) == ("", None)
     assert few.per_tenth.why == "Only 4 pens differ in it, and pens differ in other ways too."
-    assert few.missing.startswith("Eggs of 5 pens or more with known parents")
+    assert few.missing.startswith("Eggs of 5 pens or more side by side")
     unknown = depression(passed, eggs, np.full(len(f), np.nan), pen, batch, machine)
     assert (unknown.trays, unknown.unknown) == (0, 80)
     assert unknown.per_tenth.why == "Of no tray are both parents known."
