@@ -63,7 +63,7 @@ def outlook(store: Path, selection: Selection, as_of: date) -> Outlook:
     """Looks ahead from a day.
 
     Chicks are expected as the selection's pens hatched in the twelve months up to that day; what changed
-    since (a season, a male, a machine) is not in it.
+    since (a season, a male, a machine) is not in it. Of a batch past its days nothing is expected.
 
     Args:
         store: the store's file.
@@ -81,6 +81,8 @@ def outlook(store: Path, selection: Selection, as_of: date) -> Outlook:
         clustering = estimate_clustering(cluster_sums(connection, until=as_of).get("hatch_of_set"))
     by_month: dict[tuple[Month | None, str], list[EggsAhead]] = {}
     for one in ahead:
+        if one.due_to and one.due_to < as_of:
+            continue
         month = Month(one.due_from.year, one.due_from.month) if one.due_from else None
         by_month.setdefault((month, one.species), []).append(one)
     due = []

@@ -71,6 +71,11 @@ def test_chicks_are_expected_by_month_and_species(store: Path) -> None:
     assert (chicken.species, chicken.expected, chicken.why) == ("chicken", None, NO_PAST)
 
 
+def test_of_a_batch_past_its_days_nothing_is_expected(store: Path) -> None:
+    due = outlook(store, Selection(), date(2026, 4, 20)).due
+    assert due == ()
+
+
 def test_birds_are_those_of_the_day(store: Path) -> None:
     found = {one.pen: (one.males, one.females) for one in outlook(store, Selection(), AS_OF).birds}
     assert found == {"Alder": (1, 4), "Birch": (1, 1), "Broody": (None, None)}
