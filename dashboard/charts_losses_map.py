@@ -140,6 +140,7 @@ def map_html(stripes: StripeMap, batches: Sequence[StripeBatch], summary: str) -
         _pen_row(stripes, pen, whole, batches) for pen, whole in by_pen(stripes, batches).items()
     )
     return (
+        f"<p class='pw-note pw-map-slide'>{_safe(words.MAP_SLIDE)}</p>"
         f"<div class='pw-map-frame'><table class='pw-map' role='grid' aria-label='{_safe(summary)}'>"
         f"<thead>{head}</thead><tbody>{body}</tbody></table></div>"
         f"<p class='pw-note pw-map-says' aria-hidden='true'>{_safe(words.MAP_HINT)}</p>"

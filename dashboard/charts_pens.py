@@ -12,7 +12,7 @@ from analytics.values import label_order
 from dashboard import words_pens as words
 from dashboard.charts import HOVER, blank, draw_range, egg_strength, escaped, hover, row_label
 from dashboard.charts_axes import share_axis
-from dashboard.look import Look, pen_colour, pen_symbol
+from dashboard.look import SYMBOL_LETTERS, Look, pen_colour, pen_symbol
 
 _BENEATH = 0.24
 """How far below its row the best guess stands."""
@@ -271,6 +271,12 @@ def _draw_point(
             hovertemplate=_HOVER_POINT,
         )
     )
+
+
+def mark_of(point: FunnelPoint, look: Look, places: Mapping[str, int]) -> tuple[str, str, str]:
+    """The mark of a pen as a letter, its colour, and what it is: for the key beneath the picture."""
+    place = places.get(point.pen, 0)
+    return SYMBOL_LETTERS[pen_symbol(place)], pen_colour(look, place), words.mark_words(point)
 
 
 def _seen(funnel: PenFunnel) -> list[float]:

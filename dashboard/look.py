@@ -69,6 +69,8 @@ NIGHT = Look(
 )
 SYMBOLS = ("circle", "square", "diamond", "triangle-up", "cross")
 """When there are more pens than colours, the mark changes with every round."""
+SYMBOL_LETTERS = dict(zip(SYMBOLS, "●■◆▲✚", strict=True))
+"""The same marks as letters, for a key in words."""
 LETTERS = "'Source Sans', 'Source Sans Pro', sans-serif"
 """Comes with Streamlit, so nothing is fetched."""
 

@@ -108,7 +108,11 @@ MAP_HEADING = "Stripes: pens by batches"
 MAP_CAUTION = "A single mark is most often chance."
 MAP_CORNER = "Machine"
 MAP_ALL_PENS = "All pens"
-MAP_HINT = "Point at a mark, or go to it with Tab and the arrow keys. Press it to see the trays behind it."
+MAP_HINT = (
+    "Press a mark to see the trays behind it. To read it here, point at it, or go to it with Tab and the "
+    "arrow keys."
+)
+MAP_SLIDE = "Slide the map sideways for the other batches."
 MAP_NONE = "There are no stripes to show: no batch holds eggs that can be followed."
 KEY_FEWER = "fewer than expected: strong, plain, slight"
 KEY_MORE = "more than expected"
@@ -127,6 +131,7 @@ APART_NEXT = "What would settle it"
 CLEARS_HEADING = "Clear eggs"
 CLEARS_NONE = "No clear eggs are left that were not told apart."
 NUMBERS_HEADING = "The numbers"
+NUMBERS_FOLDED = "All findings as a table"
 MADE_HEADING = "How this was worked out"
 MADE = (
     "Every step is explained by pen, machine, batch, month, storage and the hens' age together, so that a "
@@ -143,6 +148,7 @@ CARE_HEADING = "Read with care"
 LEFT_OUT_HEADING = "What has no part"
 RECORD = "The record of one of them"
 RECORD_LEDE = "It is a row of the sheet `trays`. On the page of records it can be set aside, with a reason."
+NOT_RECORDED = "not recorded"
 TRAYS_NONE = "No tray of these is in the records that are shown."
 TRAYS_OF_STEP = "See the trays that lost most:"
 TRAYS_SHOW = "See these trays"
@@ -565,13 +571,13 @@ def tray_rest(row: TrayRow) -> str:
 
 
 def stored(days: float | None) -> str:
-    """4 days."""
-    return NOT_KNOWN if days is None else f"{days:g} day{'' if days == 1 else 's'}"
+    """4 days, or that nobody wrote it down: a dash would be left out of the cards of a phone."""
+    return NOT_RECORDED if days is None else f"{days:g} day{'' if days == 1 else 's'}"
 
 
 def chicks_of(row: TrayRow) -> str:
-    """18, or a dash."""
-    return NOT_KNOWN if row.hatched is None else count(row.hatched)
+    """18, or that nobody wrote it down."""
+    return NOT_RECORDED if row.hatched is None else count(row.hatched)
 
 
 def moved(row: TrayRow) -> str:

@@ -53,6 +53,7 @@ TWO_CANNOT = "cannot be said"
 TWO_CANNOT_BENEATH = "with these records"
 
 NUMBERS_HEADING = "The numbers"
+NUMBERS_FOLDED = "All rates as a table"
 COL_SPECIES = "Species"
 COL_RATE = "Rate"
 COL_CLEAR = "Clear"
@@ -173,6 +174,11 @@ def limits_words(point: FunnelPoint) -> str:
     if point.beyond is None:
         return INSIDE
     return f"{'below' if point.below else 'above'} the {level_words(point.beyond)} limit"
+
+
+def mark_words(point: FunnelPoint) -> str:
+    """Hazel, 80–87 % of 1,255 eggs."""
+    return f"{point.pen}, {point_rate(point)} of {eggs(round(point.eggs))}"
 
 
 def level_words(level: float) -> str:

@@ -10,9 +10,9 @@ from analytics.reference.sources import Status
 from analytics.studies.wording import counted
 
 PAGE = "Sources"
-LEDE = "Where the figures come from"
+LEDE = "Where each figure comes from that is not your own, and how it was read."
 LEDE_MORE = (
-    "These are the printed figures that penwise knows. Where sources disagree, all stand here and none is "
+    "Each stands here with its book, paper or page. Where sources disagree, all stand here and none is "
     "averaged. Company and extension figures are mostly of chickens: other birds may differ."
 )
 FIND = "Find"

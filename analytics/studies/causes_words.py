@@ -226,11 +226,8 @@ def _group(line: LedgerLine, mark: Mark) -> str:
             f"(from {_ahead_or_short(line.low)} to {_ahead_or_short(line.high)})."
         )
     if line.group == "chance":
-        side = "lost" if line.eggs >= 0 else "won"
-        return (
-            f"{counted(round(abs(line.eggs)), 'chick')} {side} ({between(line.low, line.high)} lost) are "
-            "chance: single trays that fell out so."
-        )
+        chicks, low, high = (_lost_or_won(eggs) for eggs in (line.eggs, line.low, line.high))
+        return f"{chicks} (from {low} to {high}) are chance: single trays that fell out so."
     chicks = f"{counted(round(abs(line.eggs)), 'chick')} ({between(line.low, line.high)})"
     holds = f"{_WHOSE[line.group]}: {_HOLDS[line.group]}"
     if line.low > 0:
@@ -241,6 +238,10 @@ def _group(line: LedgerLine, mark: Mark) -> str:
     if line.eggs < 0:
         chicks = f"{counted(round(-line.eggs), 'chick')} more than typical ({between(-line.high, -line.low)})"
     return f"{chicks}, perhaps none, are {holds}."
+
+
+def _lost_or_won(eggs: float) -> str:
+    return f"{counted(round(abs(eggs)), 'chick')} {'lost' if eggs >= 0 else 'won'}"
 
 
 def _ahead_or_short(eggs: float) -> str:

@@ -44,7 +44,12 @@ def paper(colours: Look) -> None:
 
 
 def pages_by_name(pages: Sequence[StreamlitPage]) -> None:
-    """The pages' names in a row, for narrow screens, where the row in the head would shrink to a sign."""
+    """The pages' names in rows, for narrow screens, where the row in the head would shrink to a sign.
+
+    Four or three stand in a row, so that none is left alone in the last one.
+    """
+    in_a_row = 3 if len(pages) % 4 == 1 else 4
+    st.html(f"<style>.st-key-pages {{ --pages-in-a-row: {in_a_row}; }}</style>")
     with st.container(key="pages", horizontal=True, gap=None):
         for page in pages:
             st.page_link(page)
@@ -53,6 +58,13 @@ def pages_by_name(pages: Sequence[StreamlitPage]) -> None:
 def go_to(name: str) -> None:
     """Turns to another page."""
     st.switch_page(st.session_state[PAGES][name])
+
+
+def link_to(name: str, label: str, **fields: str) -> None:
+    """A link to another page with what it is to show; nothing where pages stand alone."""
+    pages = st.session_state.get(PAGES)
+    if pages:
+        st.page_link(pages[name], label=label, query_params=fields)
 
 
 def within(page: Callable[[data.Shown], None]) -> None:

@@ -49,12 +49,6 @@ def answer_of(found: Causes, bird: str) -> CausesAnswer:
     return next((one for one in found.answers if one.species == bird), found.answers[0])
 
 
-def answered(answer: CausesAnswer) -> None:
-    """The answer in sentences, with what it is measured against."""
-    marks.sentences((answer.words.sentence,))
-    marks.points(answer.words.points)
-
-
 def steps(answer: CausesAnswer, look: Look) -> None:
     """Eggs, chicks and what is short; where the eggs went, step by step."""
     marks.figures(words_losses.strip(answer))
@@ -231,6 +225,11 @@ def numbers(answer: CausesAnswer) -> None:
     if not answer.findings:
         return
     st.header(words_losses.NUMBERS_HEADING, anchor=False)
+    with st.expander(words_losses.NUMBERS_FOLDED):
+        _findings_table(answer)
+
+
+def _findings_table(answer: CausesAnswer) -> None:
     marks.table(
         words_losses.FINDINGS_HEADING,
         (

@@ -51,6 +51,19 @@ def points(lines: Sequence[str]) -> None:
     st.html(f"<ul class='pw-points'>{items}</ul>")
 
 
+def key(entries: Sequence[tuple[str, str, str]]) -> None:
+    """What the marks of a picture stand for.
+
+    Args:
+        entries: mark as a letter, its colour, and what it is, of each.
+    """
+    items = "".join(
+        f"<li><span aria-hidden='true' style='color:{_text(colour)}'>{_text(mark)}</span>{_text(name)}</li>"
+        for mark, colour, name in entries
+    )
+    st.html(f"<ul class='pw-key'>{items}</ul>")
+
+
 def steps(ways: Sequence[tuple[str, str]]) -> None:
     """Numbered ways to go on."""
     items = "".join(f"<li><strong>{_text(name)}.</strong> {_text(text)}</li>" for name, text in ways)

@@ -25,6 +25,7 @@ class Question(Generic[Answer]):
         title: the page's title for what is chosen.
         answer: asks the study.
         lines: the answer in sentences, the first one large.
+        points: what stands beneath them, one beneath the other.
         too_thin: heading where the records do not allow an answer.
     """
 
@@ -33,6 +34,7 @@ class Question(Generic[Answer]):
     answer: Callable[[data.Shown, Filters], Answer]
     lines: Callable[[Answer], Sequence[str]]
     too_thin: str
+    points: Callable[[Answer], Sequence[str]] = lambda _: ()
 
 
 def asked(which: data.Shown, question: Question[Answer]) -> tuple[Known, Filters, Answer] | None:
@@ -61,4 +63,5 @@ def asked(which: data.Shown, question: Question[Answer]) -> tuple[Known, Filters
         return None
     with above:
         marks.sentences(question.lines(answer))
+        marks.points(question.points(answer))
     return known, chosen, answer

@@ -12,6 +12,7 @@ from analytics.errors import DataTooThin
 from analytics.reports.pens_json import pens_values
 from analytics.studies.pen_funnel import PenFunnel
 from analytics.studies.pen_records import PenPair, PenRow, PensAnswer
+from analytics.values import label_order
 from dashboard import charts_pens, data, words_pens
 from dashboard import words as common_words
 from dashboard.components import filters, marks
@@ -62,6 +63,8 @@ def funnels(answer: PensAnswer, found: Sequence[PenFunnel], look: Look, places: 
         alt = words_pens.funnel_alt(name_of(funnel.species), answer.measure, funnel)
         figure = charts_pens.funnel_figure(funnel, _named(answer), look, places)
         picture(figure, alt, f"funnel {funnel.species}")
+        ordered = sorted(funnel.points, key=lambda point: (-(point.low + point.high), label_order(point.pen)))
+        marks.key([charts_pens.mark_of(point, look, places) for point in ordered])
         marks.note(words_pens.funnel_note(funnel))
         with st.expander(common_words.AS_TABLE):
             marks.note(alt)
@@ -107,25 +110,26 @@ def numbers(answer: PensAnswer) -> None:
         del columns[words_pens.COL_OPEN], columns[words_pens.COL_CLEAR]
     if set(columns[words_pens.COL_WHY]) <= {common_words.NOT_KNOWN}:
         del columns[words_pens.COL_WHY]
-    marks.table(
-        words_pens.numbers_caption(answer.measure, answer.by),
-        list(columns),
-        list(zip(*columns.values(), strict=True)),
-        (
-            words_pens.rate_column(answer),
-            words_pens.COL_RANGE,
-            words_pens.COL_OPEN,
-            words_pens.COL_GUESS,
-            words_pens.COL_EGGS,
-            words_pens.COL_CLEAR,
-        ),
-        wide=(words_pens.COL_WHY,),
-    )
-    take(
-        words_pens.DOWNLOAD_NUMBERS,
-        f"penwise-{answer.by}s-{answer.measure}.csv",
-        pens_values(answer)["rows"],
-    )
+    with st.expander(words_pens.NUMBERS_FOLDED):
+        marks.table(
+            words_pens.numbers_caption(answer.measure, answer.by),
+            list(columns),
+            list(zip(*columns.values(), strict=True)),
+            (
+                words_pens.rate_column(answer),
+                words_pens.COL_RANGE,
+                words_pens.COL_OPEN,
+                words_pens.COL_GUESS,
+                words_pens.COL_EGGS,
+                words_pens.COL_CLEAR,
+            ),
+            wide=(words_pens.COL_WHY,),
+        )
+        take(
+            words_pens.DOWNLOAD_NUMBERS,
+            f"penwise-{answer.by}s-{answer.measure}.csv",
+            pens_values(answer)["rows"],
+        )
 
 
 def pairs(answer: PensAnswer) -> None:

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import streamlit as st
-
-from analytics.errors import DataTooThin
 from analytics.studies.causes_records import Causes, CausesAnswer
-from dashboard import data, words, words_losses
-from dashboard.components import filters, frame, losses, losses_map, losses_trays, marks, welcome
+from dashboard import data, words_losses
+from dashboard.components import filters, frame, losses, losses_map, losses_trays
+from dashboard.components.question import Question, asked
 from dashboard.state import Filters
 
 
@@ -17,30 +15,28 @@ def show() -> None:
 
 
 def _page(which: data.Shown) -> None:
-    if data.contents(which).is_empty:
-        welcome.begin()
+    asked_now = asked(
+        which,
+        Question(
+            choose=filters.choose_losses,
+            title=lambda _: words_losses.TITLE,
+            answer=_answer,
+            lines=lambda both: (both[1].words.sentence,),
+            points=lambda both: both[1].words.points,
+            too_thin=words_losses.TOO_THIN,
+        ),
+    )
+    if asked_now is None:
         return
-    known = data.known(which)
-    if not known.months:
-        st.title(words.MONTH_NONE_TITLE, anchor=False)
-        marks.sentences((words.PERIOD_NONE_LEDE,))
-        return
-    above = st.container()
-    chosen = filters.choose_losses(known)
-    with above:
-        st.title(words_losses.TITLE, anchor=False)
-    try:
-        found = losses.worked_out(which, chosen)
-    except DataTooThin as error:
-        with above:
-            marks.notice(words_losses.TOO_THIN, (error.sentence(),))
-        return
+    _, chosen, (found, answer) = asked_now
     if len(found.answers) > 1:
-        filters.choose_bird([answer.species for answer in found.answers])
-    answer = losses.answer_of(found, chosen.bird)
-    with above:
-        losses.answered(answer)
+        filters.choose_bird([one.species for one in found.answers])
     _answered(which, chosen, found, answer)
+
+
+def _answer(which: data.Shown, chosen: Filters) -> tuple[Causes, CausesAnswer]:
+    found = losses.worked_out(which, chosen)
+    return found, losses.answer_of(found, chosen.bird)
 
 
 def _answered(which: data.Shown, chosen: Filters, found: Causes, answer: CausesAnswer) -> None:

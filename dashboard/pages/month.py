@@ -65,7 +65,8 @@ def _species(species: SpeciesMonth, review: MonthReview, measure: str, places: d
     rates.months(species, review.month, measure, look)
     rates.pens(species, measure, look, places)
     st.subheader(words.TABLE_HEADING, anchor=False)
-    rates.numbers(species)
+    with st.expander(words.TABLE_FOLDED):
+        rates.numbers(species)
     with st.expander(words.MADE_HEADING):
         marks.note(words.MADE_INTRO)
         rates.how_made(species)

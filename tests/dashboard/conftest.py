@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import importlib.util
+import sys
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from types import ModuleType
 
 import pytest
+import streamlit as st
 
 from analytics.options import Selection
 from analytics.studies.records import (
@@ -20,6 +22,8 @@ from analytics.studies.records import (
     SpeciesMonth,
 )
 from analytics.values import Base, Interval, Month, Rate, Used
+
+sys.path.insert(0, str(Path(__file__).parent))  # so that tests of pages share `page_reading`
 
 MARCH = Month(2026, 3)
 _BASES = {
@@ -185,6 +189,15 @@ def make_review() -> MonthReview:
         months=tuple(MARCH.back(back) for back in range(14, -1, -1)),
         as_of=date(2026, 3, 31),
     )  # fmt: skip
+
+
+@pytest.fixture(autouse=True)
+def _nothing_remembered(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No answer and no store of another test."""
+    st.cache_data.clear()
+    st.cache_resource.clear()
+    monkeypatch.delenv("PENWISE_STORE", raising=False)
+    monkeypatch.delenv("PENWISE_EXAMPLE", raising=False)
 
 
 @pytest.fixture

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import html
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from types import ModuleType
 
 import pytest
-import streamlit as st
+from page_reading import alts_of, bodies_of, downloads_of, text_of
 from streamlit.testing.v1 import AppTest
 
 from analytics.errors import DataTooThin
@@ -25,15 +25,6 @@ COUNTED = {"clear": 0, "early_dead": 0, "mid_dead": 0, "internal_pip": 0, "exter
            "cracked": 0, "not_opened": 0}  # fmt: skip
 PENS = ("Alder", "Birch", "Cedar & Co")
 MONTHS = range(1, 9)
-
-
-@pytest.fixture(autouse=True)
-def _nothing_remembered(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    st.cache_data.clear()
-    st.cache_resource.clear()
-    monkeypatch.delenv("PENWISE_STORE", raising=False)
-    monkeypatch.delenv("PENWISE_EXAMPLE", raising=False)
-    return
 
 
 @pytest.fixture
@@ -91,29 +82,12 @@ def _page(**link: str | list[str]) -> AppTest:
     return page.run()
 
 
-def _bodies(page: AppTest) -> list[str]:
-    return [piece.proto.body for piece in page.get("html") if "<style>" not in piece.proto.body]
-
-
-def _text(page: AppTest) -> str:
-    plain = html.unescape(re.sub(r"<[^>]+>", " ", " ".join(_bodies(page))))
-    return re.sub(r"\s+", " ", plain.replace("\N{NO-BREAK SPACE}", " "))
-
-
-def _alts(page: AppTest) -> list[str]:
-    return [chart.proto.alt for chart in page.get("plotly_chart")]
-
-
-def _downloads(page: AppTest) -> list[str]:
-    return [button.proto.label for button in page.get("download_button")]
-
-
 def test_the_sentence_comes_first_then_pictures_stripes_findings_and_how(by_hand: list[Filters]) -> None:
     page = _page()
     assert not page.exception
     assert page.title[0].value == words_losses.TITLE
-    assert "pw-first'>740 chicks of 1,000 eggs: 60 short of your aim of 80" in _bodies(page)[0]
-    assert _bodies(page)[1].count("<li>") == 2
+    assert "pw-first'>740 chicks of 1,000 eggs: 60 short of your aim of 80" in bodies_of(page)[0]
+    assert bodies_of(page)[1].count("<li>") == 2
     assert [header.value for header in page.header] == [
         words_losses.STEPS_HEADING,
         words_losses.SHARES_HEADING,
@@ -124,12 +98,12 @@ def test_the_sentence_comes_first_then_pictures_stripes_findings_and_how(by_hand
         words_losses.NUMBERS_HEADING,
         words_losses.MADE_HEADING,
     ]
-    assert len(_alts(page)) == 2
-    assert all(_alts(page))
+    assert len(alts_of(page)) == 2
+    assert all(alts_of(page))
 
 
 def test_every_part_of_the_answer_is_on_the_page(by_hand: list[Filters]) -> None:
-    text = _text(_page())
+    text = text_of(_page())
     for said in (
         "Eggs followed 1,000 32 trays, 8 batches",
         "Wanted 800 80 %, your own aim",
@@ -162,7 +136,7 @@ def test_the_mark_is_said_once_with_its_source() -> None:
 
 
 def test_clear_eggs_are_shared_out_pen_by_pen(by_hand: list[Filters]) -> None:
-    rows = [re.sub(r"<[^>]+>", " ", row) for row in re.findall(r"<tr.*?</tr>", " ".join(_bodies(_page())))]
+    rows = [re.sub(r"<[^>]+>", " ", row) for row in re.findall(r"<tr.*?</tr>", " ".join(bodies_of(_page())))]
     birch = next(row for row in rows if "Birch" in row and "11 to 20" in row)
     # By hand: 0 to 9 of 20 clear eggs died early.
     assert "0\N{EN DASH}45" in birch
@@ -180,15 +154,15 @@ def test_a_wish_is_asked_of_the_study_and_in_the_link(by_hand: list[Filters]) ->
 def test_a_wish_that_cannot_be_is_left_out_and_said(by_hand: list[Filters]) -> None:
     page = _page(target="900")
     assert by_hand[-1].target is None
-    assert words.bad_target_in_link("900") in _text(page)
+    assert words.bad_target_in_link("900") in text_of(page)
 
 
 def test_the_stripes_can_be_of_one_step(by_hand: list[Filters]) -> None:
     page = _page(stripes="fertile")
     assert page.selectbox("stripes").value == "fertile"
-    assert "Stripes of fertile eggs: 4 pens by 8 batches of 2 machines." in _text(page)
+    assert "Stripes of fertile eggs: 4 pens by 8 batches of 2 machines." in text_of(page)
     page.selectbox("stripes").select("all").run()
-    assert "Stripes of chicks, the whole way: 4 pens by 8 batches" in _text(page)
+    assert "Stripes of chicks, the whole way: 4 pens by 8 batches" in text_of(page)
     assert page.query_params == {}
 
 
@@ -204,12 +178,12 @@ def test_the_trays_of_a_step_are_listed_those_that_lost_most_first(
     page = _page()
     page.button("trays of fertile").click().run()
     assert not page.exception
-    text = _text(page)
+    text = text_of(page)
     assert "32 trays with 960 eggs set" in text
-    table = next(body for body in reversed(_bodies(page)) if "pw-table" in body)
+    table = next(body for body in reversed(bodies_of(page)) if "pw-table" in body)
     # By hand: the weak pen's trays have 9 infertile eggs of 30, more than any other.
     assert html.escape(made.WEAK_PEN) in table.split("</tr>")[1]
-    assert words_losses.DOWNLOAD_TRAYS in _downloads(page)
+    assert words_losses.DOWNLOAD_TRAYS in downloads_of(page)
 
 
 def test_the_trays_behind_a_finding_are_those_of_its_pen_and_months(
@@ -220,9 +194,9 @@ def test_the_trays_behind_a_finding_are_those_of_its_pen_and_months(
     assert not page.exception
     # By hand: of the 8 batches, set weekly from 6 January and hatched 18 days later, all but the first two
     # (24 and 31 January) hatched in February or March: 6 trays of 30 eggs with 19 chicks each.
-    assert "6 trays with 180 eggs set and 114 chicks." in _text(page)
+    assert "6 trays with 180 eggs set and 114 chicks." in text_of(page)
     page.button("trays of finding 1").click().run()
-    assert "trays with" in _text(page)
+    assert "trays with" in text_of(page)
 
 
 def _tray(name: str, days: float | None, **outcomes: int) -> TrayRow:
@@ -257,8 +231,8 @@ def test_trays_can_be_chosen_from_lists_too(by_hand: list[Filters]) -> None:
     page.selectbox("trays batch").select("Q003")
     page.button("trays show").click().run()
     assert not page.exception
-    assert "1 tray with 30 eggs set and 26 chicks." in _text(page)
-    assert "Q003, tray 1" in _text(page)
+    assert "1 tray with 30 eggs set and 26 chicks." in text_of(page)
+    assert "Q003, tray 1" in text_of(page)
 
 
 def _window() -> None:
@@ -274,7 +248,7 @@ def _window() -> None:
 
 
 def _cells(page: AppTest) -> list[list[str]]:
-    rows = re.findall(r"<tr.*?</tr>", " ".join(_bodies(page)))
+    rows = re.findall(r"<tr.*?</tr>", " ".join(bodies_of(page)))
     return [re.sub(r"<[^>]+>", " ", row).split() for row in rows]
 
 
@@ -301,7 +275,7 @@ def test_a_row_that_is_not_there_is_said_and_breaks_nothing(farm: Path) -> None:
     page = AppTest.from_function(_lost, default_timeout=60).run()
     page.selectbox[0].select("b1, tray 99").run()
     assert not page.exception
-    assert words.TROUBLE_OTHER in _text(page)
+    assert words.TROUBLE_OTHER in text_of(page)
 
 
 def _lost() -> None:
@@ -320,9 +294,9 @@ def _lost() -> None:
 def test_the_trays_are_gone_with_the_next_choice(by_hand: list[Filters]) -> None:
     page = _page()
     page.button("trays of late").click().run()
-    assert words_losses.DOWNLOAD_TRAYS in _downloads(page)
+    assert words_losses.DOWNLOAD_TRAYS in downloads_of(page)
     page.selectbox("stripes").select("fertile").run()
-    assert words_losses.DOWNLOAD_TRAYS not in _downloads(page)
+    assert words_losses.DOWNLOAD_TRAYS not in downloads_of(page)
 
 
 def test_a_step_is_told_for_whom_only_the_hatch_is_known(
@@ -342,9 +316,9 @@ def test_a_step_is_told_for_whom_only_the_hatch_is_known(
     monkeypatch.setattr(data, "trays", lambda *_: made.make_trays())
     page = _page()
     assert not page.exception
-    assert "did not hatch 260 of 1,000 eggs, typical trays 230" in _alts(page)[0]
-    assert words_losses.FINDINGS_NONE in _text(page)
-    assert words_losses.APART_NONE in _text(page)
+    assert "did not hatch 260 of 1,000 eggs, typical trays 230" in alts_of(page)[0]
+    assert words_losses.FINDINGS_NONE in text_of(page)
+    assert words_losses.APART_NONE in text_of(page)
     page.button("trays of hatch").click().run()
     assert not page.exception
 
@@ -365,14 +339,14 @@ def test_several_birds_are_chosen_between(
 def test_a_real_answer_names_the_pen_that_leaves_eggs_infertile(farm: Path) -> None:
     page = _page()
     assert not page.exception
-    text = _text(page)
+    text = text_of(page)
     # By hand: 24 trays of 30 eggs.
     assert "Eggs followed 720 24 trays, 8 batches" in text
-    assert "Alder" in _bodies(page)[0] + _bodies(page)[1]
+    assert "Alder" in bodies_of(page)[0] + bodies_of(page)[1]
     assert "fewer in 8 of 8 batches" in text
     page.button("trays of fertile").click().run()
     assert not page.exception
-    assert "24 trays with 720 eggs set" in _text(page)
+    assert "24 trays with 720 eggs set" in text_of(page)
 
 
 def test_an_answer_is_kept_until_the_records_change(farm: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -410,9 +384,9 @@ def test_too_few_records_are_a_sentence_and_no_picture(farm: Path, monkeypatch: 
     monkeypatch.setattr(data, "losses", refuse)
     page = _page()
     assert not page.exception
-    assert words_losses.TOO_THIN in _text(page)
-    assert "No tray has what became of its eggs" in _text(page)
-    assert _alts(page) == []
+    assert words_losses.TOO_THIN in text_of(page)
+    assert "No tray has what became of its eggs" in text_of(page)
+    assert alts_of(page) == []
 
 
 def test_one_batch_of_one_pen_is_answered_or_refused_in_words(
@@ -429,4 +403,4 @@ def test_one_batch_of_one_pen_is_answered_or_refused_in_words(
     page = _page()
     assert not page.exception
     assert page.title[0].value == words_losses.TITLE
-    assert words_losses.TOO_THIN in _text(page) or "Eggs followed 6" in _text(page)
+    assert words_losses.TOO_THIN in text_of(page) or "Eggs followed 6" in text_of(page)

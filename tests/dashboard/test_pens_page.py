@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import html
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-import streamlit as st
+from page_reading import alts_of, bodies_of, downloads_of, text_of
 from streamlit.testing.v1 import AppTest
 
 from analytics.studies.wording import MEASURE_NAMES
@@ -18,14 +17,6 @@ COUNTED = {"clear": 0, "mid_dead": 0, "internal_pip": 0, "external_pip": 0, "rot
            "not_opened": 0}  # fmt: skip
 MONTHS = range(1, 9)
 LINES = {"Alder": "golden", "Birch": "golden", "Cedar & Co": "white"}
-
-
-@pytest.fixture(autouse=True)
-def _nothing_remembered(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    st.cache_data.clear()
-    monkeypatch.delenv("PENWISE_STORE", raising=False)
-    monkeypatch.delenv("PENWISE_EXAMPLE", raising=False)
-    return
 
 
 def _tray(batch: str, pen: str, infertile: int, late: int) -> dict[str, object]:
@@ -66,31 +57,14 @@ def _page(**link: str | list[str]) -> AppTest:
     return page.run()
 
 
-def _bodies(page: AppTest) -> list[str]:
-    return [piece.proto.body for piece in page.get("html") if "<style>" not in piece.proto.body]
-
-
-def _text(page: AppTest) -> str:
-    plain = html.unescape(re.sub(r"<[^>]+>", " ", " ".join(_bodies(page))))
-    return re.sub(r"\s+", " ", plain.replace("\N{NO-BREAK SPACE}", " "))
-
-
-def _alts(page: AppTest) -> list[str]:
-    return [chart.proto.alt for chart in page.get("plotly_chart")]
-
-
-def _downloads(page: AppTest) -> list[str]:
-    return [button.proto.label for button in page.get("download_button")]
-
-
 def test_the_answer_comes_first_then_pictures_tables_and_how_it_was_tested(farm: Path) -> None:
     page = _page(measure="fertility")
     assert not page.exception
     assert [title.value for title in page.title] == ["Pen against pen: fertility"]
-    first = _bodies(page)[0]
+    first = bodies_of(page)[0]
     assert "pw-first" in first
     # By hand: 8 x 30 = 240 eggs each; Alder 12.5 of 30 infertile on average, 140 of 240 fertile, 58 %.
-    assert "Alder's fertility is below the others: 58 % against 92 % of set less cracked" in _text(page)
+    assert "Alder's fertility is below the others: 58 % against 92 % of set less cracked" in text_of(page)
     assert [header.value for header in page.header] == [
         "The pens in order",
         words_pens.TWO_HEADING,
@@ -98,11 +72,11 @@ def test_the_answer_comes_first_then_pictures_tables_and_how_it_was_tested(farm:
         words_pens.NUMBERS_HEADING,
         words_pens.TESTED_HEADING,
     ]
-    assert len(_alts(page)) == 2
+    assert len(alts_of(page)) == 2
 
 
 def test_every_picture_has_its_sentence(farm: Path) -> None:
-    ranked, funnel = _alts(_page(measure="fertility"))
+    ranked, funnel = alts_of(_page(measure="fertility"))
     assert ranked.startswith("Chicken, fertility, highest first: ")
     assert ranked.index("Alder 58 % of set less cracked") > ranked.index("Birch 92 %")
     assert "240 eggs, stands out" in ranked
@@ -112,8 +86,8 @@ def test_every_picture_has_its_sentence(farm: Path) -> None:
 
 
 def test_the_independent_test_stands_beside_the_one_that_decides(farm: Path) -> None:
-    text = _text(_page(measure="fertility"))
-    rows = re.findall(r"<tr.*?</tr>", " ".join(_bodies(_page(measure="fertility"))))
+    text = text_of(_page(measure="fertility"))
+    rows = re.findall(r"<tr.*?</tr>", " ".join(bodies_of(_page(measure="fertility"))))
     told = [re.sub(r"<[^>]+>", " ", row) for row in rows]
     decides = [row for row in told if words_pens.DECIDES in row]
     assert len(decides) == 1
@@ -125,31 +99,31 @@ def test_the_independent_test_stands_beside_the_one_that_decides(farm: Path) -> 
 
 
 def test_the_tables_can_be_taken_away(farm: Path) -> None:
-    assert _downloads(_page()) == [words_pens.DOWNLOAD_NUMBERS, words_pens.DOWNLOAD_PAIRS]
+    assert downloads_of(_page()) == [words_pens.DOWNLOAD_NUMBERS, words_pens.DOWNLOAD_PAIRS]
 
 
 def test_two_are_chosen_answered_and_in_the_link(farm: Path) -> None:
     page = _page(measure="fertility")
-    assert words_pens.TWO_LEDE in _text(page)
+    assert words_pens.TWO_LEDE in text_of(page)
     page.selectbox("first").select("Birch").run()
     assert "Birch" not in page.selectbox("second").options
     page.selectbox("second").select("Alder").run()
     assert not page.exception
-    text = _text(page)
+    text = text_of(page)
     assert "Birch's fertility is" in text
     assert "points above Alder's" in text
     assert "They shared 8 batches" in text
     assert words_pens.TWO_DECIDED in text
     assert page.query_params == {"measure": "fertility", "first": "Birch", "second": "Alder"}
-    assert _text(_page(measure="fertility", first="birch", second="ALDER")) == text
+    assert text_of(_page(measure="fertility", first="birch", second="ALDER")) == text
 
 
 def test_alike_pens_say_what_could_have_been_seen_and_how_many_eggs_would_decide(farm: Path) -> None:
     page = _page(measure="late_loss", first="Birch", second="Cedar & Co")
     assert not page.exception
-    assert "No sure difference between the pens in late loss" in _text(page)
-    assert words_pens.RANKED_SHADED not in _text(page)
-    assert words_pens.TWO_MORE in _text(page)
+    assert "No sure difference between the pens in late loss" in text_of(page)
+    assert words_pens.RANKED_SHADED not in text_of(page)
+    assert words_pens.TWO_MORE in text_of(page)
 
 
 def test_lines_are_set_side_by_side(farm: Path) -> None:
@@ -158,7 +132,7 @@ def test_lines_are_set_side_by_side(farm: Path) -> None:
     assert not page.exception
     assert page.title[0].value == "Line against line: hatch of set"
     assert page.query_params == {"by": "line"}
-    assert "golden" in _alts(page)[0]
+    assert "golden" in alts_of(page)[0]
     assert page.selectbox("first").options == ["golden", "white"]
 
 
@@ -167,13 +141,13 @@ def test_a_period_and_a_machine_narrow_the_page_and_are_in_the_link(farm: Path) 
     page.selectbox("start").select("2026-03").run()
     page.selectbox("end").select("2026-06").run()
     assert not page.exception
-    assert "360 eggs tell as much as" in _text(page)
+    assert "360 eggs tell as much as" in text_of(page)
     page.multiselect("incubators").select("South").run()
-    assert "180 eggs tell as much as" in _text(page)
+    assert "180 eggs tell as much as" in text_of(page)
     link = {"measure": "fertility", "from": "2026-03", "to": "2026-06", "incubator": "South"}
     assert page.query_params == link
     again = _page(measure="fertility", from_="2026-03", to="2026-06", incubator="south")
-    assert _text(again) == _text(page)
+    assert text_of(again) == text_of(page)
 
 
 def test_the_end_of_a_period_is_never_before_its_start(farm: Path) -> None:
@@ -190,13 +164,13 @@ def test_the_end_of_a_period_is_never_before_its_start(farm: Path) -> None:
 def test_one_pen_alone_is_no_comparison_but_has_its_rate(farm: Path) -> None:
     page = _page(pen="Alder", measure="fertility")
     assert not page.exception
-    text = _text(page)
+    text = text_of(page)
     assert "cannot be compared" in text
     assert words_pens.NO_TEST in text
-    assert len(_alts(page)) == 1
-    assert "Alder 58 % of set less cracked" in _alts(page)[0]
+    assert len(alts_of(page)) == 1
+    assert "Alder 58 % of set less cracked" in alts_of(page)[0]
     assert [header.value for header in page.header] == ["The pens in order", words_pens.NUMBERS_HEADING]
-    assert _downloads(page) == [words_pens.DOWNLOAD_NUMBERS]
+    assert downloads_of(page) == [words_pens.DOWNLOAD_NUMBERS]
     assert not re.search(r"\bnan\b|None", text)
 
 
@@ -244,7 +218,7 @@ def test_thin_records_say_the_true_reason(
     monkeypatch.setenv("PENWISE_STORE", str(store))
     page = _page(measure="fertility")
     assert not page.exception
-    text = _text(page)
+    text = text_of(page)
     assert said in text
     assert (words_pens.NO_TEST in text) == bool(remedy)
     assert remedy in text
@@ -256,7 +230,7 @@ def test_thin_records_say_the_true_reason(
 def test_one_of_two_outside_the_selection_is_a_sentence(farm: Path) -> None:
     page = _page(pen=["Alder", "Birch"], first="Alder", second="Cedar & Co")
     assert not page.exception
-    assert "Cedar & Co has no closed tray in this selection" in _text(page)
+    assert "Cedar & Co has no closed tray in this selection" in text_of(page)
 
 
 @pytest.mark.parametrize("measure", sorted(MEASURE_NAMES))
@@ -264,7 +238,7 @@ def test_every_measure_is_answered(farm: Path, measure: str) -> None:
     page = _page(measure=measure)
     assert not page.exception
     assert page.title[0].value == words_pens.title(measure, "pen")
-    assert not re.search(r"\bnan\b|\binf\b|None", _text(page))
+    assert not re.search(r"\bnan\b|\binf\b|None", text_of(page))
 
 
 def test_a_measure_that_nobody_counted_is_a_sentence(
@@ -279,7 +253,7 @@ def test_a_measure_that_nobody_counted_is_a_sentence(
     monkeypatch.setenv("PENWISE_STORE", str(store))
     page = _page()
     assert not page.exception
-    assert words_pens.TOO_THIN in _text(page)
+    assert words_pens.TOO_THIN in text_of(page)
     assert page.selectbox("measure").value == words.FIRST_MEASURE
 
 
@@ -302,20 +276,20 @@ def test_without_a_finished_batch_it_says_so(
     monkeypatch.setenv("PENWISE_STORE", str(store))
     page = _page()
     assert [title.value for title in page.title] == [words.MONTH_NONE_TITLE]
-    assert words.PERIOD_NONE_LEDE in _text(page)
+    assert words.PERIOD_NONE_LEDE in text_of(page)
 
 
 def test_a_strangers_link_is_answered_in_words(farm: Path) -> None:
     page = _page(first="<script>alert(1)</script>", second="Alder", by="colour", from_="2031-01")
     assert not page.exception
-    assert "<script>alert" not in " ".join(_bodies(page))
-    text = _text(page)
+    assert "<script>alert" not in " ".join(bodies_of(page))
+    text = text_of(page)
     assert "2031-01" in text
     assert "colour" in text
     assert page.selectbox("second").value == "Alder"
 
 
 def test_a_label_of_the_breeder_is_never_mark_up(farm: Path) -> None:
-    bodies = " ".join(_bodies(_page()))
+    bodies = " ".join(bodies_of(_page()))
     assert "Cedar &amp; Co" in bodies
     assert "Cedar & Co" not in bodies

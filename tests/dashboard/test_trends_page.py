@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import html
 import re
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-import streamlit as st
+from page_reading import alts_of, bodies_of, text_of
 from streamlit.testing.v1 import AppTest
 
 from analytics.studies.wording import MEASURE_NAMES
@@ -18,13 +17,6 @@ COUNTED = {"clear": 0, "mid_dead": 0, "internal_pip": 0, "external_pip": 0, "rot
            "not_opened": 0, "early_dead": 0}  # fmt: skip
 MONTHS = range(1, 11)
 STORED = (2, 7, 12)
-
-
-@pytest.fixture(autouse=True)
-def _nothing_remembered(monkeypatch: pytest.MonkeyPatch) -> None:
-    st.cache_data.clear()
-    monkeypatch.delenv("PENWISE_STORE", raising=False)
-    monkeypatch.delenv("PENWISE_EXAMPLE", raising=False)
 
 
 @pytest.fixture
@@ -64,35 +56,22 @@ def _page(**link: str) -> AppTest:
     return page.run()
 
 
-def _bodies(page: AppTest) -> str:
-    return " ".join(piece.proto.body for piece in page.get("html") if "<style>" not in piece.proto.body)
-
-
-def _text(page: AppTest) -> str:
-    plain = html.unescape(re.sub(r"<[^>]+>", " ", _bodies(page))).replace("\N{NO-BREAK SPACE}", " ")
-    return re.sub(r"\s+", " ", plain)
-
-
-def _alts(page: AppTest) -> list[str]:
-    return [chart.proto.alt for chart in page.get("plotly_chart")]
-
-
 def test_the_answer_comes_first_then_the_picture_the_numbers_and_how_it_was_tested(farm: Path) -> None:
     page = _page(along="storage")
     assert not page.exception
     assert [title.value for title in page.title] == ["Hatch of set by days of storage"]
     # 3 more lost of 30 for every 5 days: 10 / 5 = 2 points a day, by hand.
-    assert re.match(r" ?Each day of storage goes with 2\.[01] points less hatch of set", _text(page))
+    assert re.match(r" ?Each day of storage goes with 2\.[01] points less hatch of set", text_of(page))
     headings = [header.value for header in page.header]
     assert headings[-2:] == [words_trends.NUMBERS_HEADING, words_trends.TESTED_HEADING]
-    (told,) = _alts(page)
+    (told,) = alts_of(page)
     assert told.startswith("Hatch of set by days of storage, 3 marks, from 0–2 days")
-    assert words_trends.KEY_CURVE in _text(page)
+    assert words_trends.KEY_CURVE in text_of(page)
 
 
 def test_the_table_says_what_was_counted_and_can_be_taken_away(farm: Path) -> None:
     page = _page(along="storage")
-    text = _text(page)
+    text = text_of(page)
     # By hand: month x 2 + place is odd for half of the 20 trays, so 7 days lose 6.5 of 30: 470 of 600 hatch.
     assert "470 of 600" in text
     assert "78 %" in text
@@ -100,9 +79,8 @@ def test_the_table_says_what_was_counted_and_can_be_taken_away(farm: Path) -> No
 
 
 def test_the_independent_test_stands_beside_the_one_that_decides(farm: Path) -> None:
-    rows = [
-        re.sub(r"<[^>]+>", " ", row) for row in re.findall(r"<tr.*?</tr>", _bodies(_page(along="storage")))
-    ]
+    shown = " ".join(bodies_of(_page(along="storage")))
+    rows = [re.sub(r"<[^>]+>", " ", row) for row in re.findall(r"<tr.*?</tr>", shown)]
     (decides,) = [row for row in rows if words_trends.DECIDES in row]
     assert words_trends.WITHIN in decides
     assert any(words_trends.INDEPENDENT in row and words_trends.SHOWN_ONLY in row for row in rows)
@@ -111,11 +89,11 @@ def test_the_independent_test_stands_beside_the_one_that_decides(farm: Path) -> 
 def test_dated_changes_are_listed_where_x_is_time(farm: Path) -> None:
     page = _page()
     assert [title.value for title in page.title] == ["Hatch of set month by month"]
-    text = _text(page)
+    text = text_of(page)
     assert "10 Apr 2026 pen Alder new <male>" in text
-    assert "&lt;male&gt;" in _bodies(page)
-    assert "10 Apr 2026 pen Alder: new <male>" in _alts(page)[0]
-    assert words_trends.CHANGES_LEDE not in _text(_page(along="storage"))
+    assert "&lt;male&gt;" in " ".join(bodies_of(page))
+    assert "10 Apr 2026 pen Alder: new <male>" in alts_of(page)[0]
+    assert words_trends.CHANGES_LEDE not in text_of(_page(along="storage"))
 
 
 def test_a_choice_is_in_the_link_and_comes_back(farm: Path) -> None:
@@ -126,19 +104,19 @@ def test_a_choice_is_in_the_link_and_comes_back(farm: Path) -> None:
     assert not page.exception
     assert page.query_params == {"along": "storage", "from": "2026-03", "pen": "Birch & Co"}
     # Eight batches of one pen, three trays of 30 each.
-    assert "of 240" in _text(page)
-    assert "within this pen" in _text(page)
+    assert "of 240" in text_of(page)
+    assert "within this pen" in text_of(page)
     again = _page(along="storage", from_="2026-03", pen="birch & co")
-    assert _text(again) == _text(page)
+    assert text_of(again) == text_of(page)
 
 
 def test_what_is_not_recorded_is_a_sentence_that_says_what_to_write_down(farm: Path) -> None:
     page = _page(along="hen_age")
     assert not page.exception
-    assert "cannot be told here" in _text(page)
-    assert "hens_hatched_on" in _text(page)
-    assert words_trends.NO_POINTS in _text(page)
-    assert not _alts(page)
+    assert "cannot be told here" in text_of(page)
+    assert "hens_hatched_on" in text_of(page)
+    assert words_trends.NO_POINTS in text_of(page)
+    assert not alts_of(page)
 
 
 @pytest.mark.parametrize(
@@ -152,13 +130,13 @@ def test_every_measure_along_everything_is_answered(farm: Path, measure: str, al
     page = _page(measure=measure, along=along)
     assert not page.exception
     assert page.title[0].value == words_trends.title(measure, along)
-    assert not re.search(r"\bnan\b|\binf\b|None", _text(page))
+    assert not re.search(r"\bnan\b|\binf\b|None", text_of(page))
 
 
 def test_a_month_alone_has_no_trend(farm: Path) -> None:
     page = _page(from_="2026-03", to="2026-03")
     assert not page.exception
-    assert "All batches hatched in one month." in _text(page)
+    assert "All batches hatched in one month." in text_of(page)
 
 
 def test_nothing_counted_is_a_sentence(
@@ -173,7 +151,7 @@ def test_nothing_counted_is_a_sentence(
     monkeypatch.setenv("PENWISE_STORE", str(store))
     page = _page()
     assert not page.exception
-    assert words_trends.TOO_THIN in _text(page)
+    assert words_trends.TOO_THIN in text_of(page)
 
 
 def test_an_empty_store_shows_ways_to_begin(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
