@@ -9,9 +9,11 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
+from analytics.attribution.evidence import Evidence, Judged, Months
 from analytics.attribution.findings import Finding, findings
 from analytics.attribution.ledger import (
     GROUPS,
+    Account,
     ItemLine,
     LossLedger,
     account,
@@ -329,6 +331,25 @@ def test_the_months_counted_are_judged_as_a_whole() -> None:
         assert (("P1", "fertile") in [(one.level, one.step) for one in named]) is seen
     whole = ledger(trays, 0.85, size=400, points=64, counted=trays.pen == "P1")
     assert whole.months == ()
+
+
+def test_months_that_were_chosen_are_no_surer_than_their_run(trays: Trays) -> None:
+    rng = np.random.default_rng(3)
+    lost = np.column_stack((rng.normal(9, 1, 400), np.zeros(400), rng.normal(9, 1, 400)))
+    cells = ("P0 / M02", "P0 / M03", "P1 / M02")
+    run = Months("P0 / M02", "P0 / M03", 0.04, ("P0 / M02", "P0 / M03"), 0.99)
+    found = Account(
+        dict.fromkeys(GROUPS, np.zeros(400)),
+        {},
+        {("flock", "pen:month"): (cells, {"fertile": lost})},
+        {},
+        np.zeros((400, 3)),
+    )
+    judged = Judged((), {"fertile": Evidence({}, {("pen:month", "P0"): run})})
+    book = summary(trays, 0.85, [], found, judged, trays.month == "M02")
+    chosen, other = book.months
+    assert (chosen.level, chosen.p_value) == ("P0", 0.04)
+    assert other.p_value < 1e-6
 
 
 def _batches(found: LossLedger, p_values: list[float], eggs: float = 30.0) -> tuple[Finding, ...]:
