@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
+from datetime import date
 from pathlib import Path
 
 import click
@@ -15,6 +15,7 @@ from analytics.cli.common import (
     selection_options,
     store_option,
 )
+from analytics.cli.today import today_of
 from analytics.errors import WrongUsage
 from analytics.options import Selection
 from analytics.values import Month
@@ -64,13 +65,15 @@ def review(
     from analytics.reports.month_text import review_text
     from analytics.studies.month import month_review
     from analytics.studies.month_losses import with_losses
+    from analytics.studies.signals import with_signals
 
     month = Month.parse(month_text) if month_text else None
     against = Month.parse(other_text) if other_text else None
-    day = as_of or _today(store)
+    day = as_of or today_of(store)
     found = month_review(store, month, selection, day, against=against, target=target)
     with progress_bar("Sharing losses out") as told:
         found = with_losses(store, found, target=target, progress=told)
+    found = with_signals(store, found)
     if html:
         from analytics.reports.month_html import review_page
 
@@ -83,18 +86,6 @@ def review(
         emit_json(SCHEMA, review_values(found))
     elif not (html or xlsx):
         click.echo(review_text(found), nl=False)
-
-
-def _today(store: Path) -> date:
-    """Today; of the invented smallholding the day on which its records end."""
-    from analytics.studies.wording import long_day
-    from seed_demo.build import is_demo
-    from seed_demo.world import TODAY
-
-    if not is_demo(store):
-        return datetime.now(UTC).astimezone().date()
-    click.echo(f"These records are invented; they are looked at on {long_day(TODAY)}.", err=True)
-    return TODAY
 
 
 def _write(path: Path, content: bytes) -> None:

@@ -28,7 +28,10 @@ class MonthlyCounts:
         tray_squares: sum over trays of their eggs squared, shape (steps, months, pens, machines).
         batch_squares: sum over batches of the cell's eggs squared, likewise.
         machine_squares: sum over batches of all pens' eggs squared, shape (steps, months, machines).
-        likeness: correlation of two eggs of one tray, and of one batch but different trays, shape (2, steps).
+        likeness: correlation of two eggs of one tray, and of one batch but different trays, as known at each
+            month's review, shape (2, steps, months).
+        part: what of the farm's allowance of false signals these may use, shape (months,); several species
+            share it.
     """
 
     steps: tuple[str, ...]
@@ -40,6 +43,7 @@ class MonthlyCounts:
     batch_squares: Floats
     machine_squares: Floats
     likeness: Floats
+    part: Floats
 
     @property
     def months(self) -> int:

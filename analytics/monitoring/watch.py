@@ -26,21 +26,22 @@ FEWEST_MONTHS = 3
 FEWEST_WORTH = 20.0
 """Independent eggs that a month's eggs must be worth to be watched (own choice)."""
 STILL_OUT = 0.5
-"""Share of the distance to a signal above which a run goes on."""
+"""Share of the distance to a signal above which a run goes on,"""
+MONTH_OUT = 0.5
+"""if the month alone lies so many standard errors to the same side."""
 ALREADY_OUT = 1.0
 """Standard errors to the same side from which the month before a signal belongs to it."""
 _PRIOR_PAIRS = 5.0
 _MOST_SIGNALS = 40
 
 
-def watch(counts: MonthlyCounts, part: float = 1.0) -> Charts:
+def watch(counts: MonthlyCounts) -> Charts:
     """Charts of every unit and step, with the signals that each month's review would have given.
 
     Args:
         counts: months in a row, the reviewed one last.
-        part: what of the farm's allowance of false signals these may use; several species share it.
     """
-    found = _Watch(counts, part)
+    found = _Watch(counts)
     for month in range(FEWEST_MONTHS + WINDOW - 1, counts.months):
         found.review(month)
     return found.charts
@@ -49,13 +50,13 @@ def watch(counts: MonthlyCounts, part: float = 1.0) -> Charts:
 class _Watch:
     """The state of the watch; arrays by end, step, month and unit."""
 
-    def __init__(self, counts: MonthlyCounts, part: float) -> None:
-        self.counts, self.part = counts, part
+    def __init__(self, counts: MonthlyCounts) -> None:
+        self.counts = counts
         self.kinds = tuple(kind for kind, _ in counts.units)
         self.machines = len(counts.machines)
         self.entered, self.passed = by_unit(counts.entered), by_unit(counts.passed)
         trays, batches = squares_by_unit(counts)
-        likeness = counts.likeness[:, :, None, None]
+        likeness = counts.likeness[..., None]
         self.trays, self.batches = trays, batches
         self.effect = design_effect(self.entered, trays, batches, likeness)
         eggs = self.entered[0]
@@ -74,7 +75,7 @@ class _Watch:
         charts.own_months[:, month] = held.own_months
         watched = (self.entered[0, :, month] / self.effect[0, :, month] >= FEWEST_WORTH) & held.enough
         charts.watched[:, month] = watched
-        charts.reach[:, :, month] = reaches(watched, self.kinds, self.part)
+        charts.reach[:, :, month] = reaches(watched, self.kinds, float(self.counts.part[month]))
         held.look()
         self._go_on(held)
         self._call(held)
@@ -93,7 +94,8 @@ class _Watch:
             open_runs[step, unit] = False
             since, sign = int(charts.since[step, month - 1, unit]), self._sign(step, unit, month)
             limit = charts.reach[0 if sign < 0 else 1, step, month, unit]
-            if sign * held.both()[step, unit] >= STILL_OUT * limit:
+            alone = sign * held.month_alone()[step, unit]
+            if sign * held.both()[step, unit] >= STILL_OUT * limit and alone >= MONTH_OUT:
                 self._mark(held, (step, unit), since, 2 * sign)
                 self._settle(step, unit, since, month)
 
@@ -162,7 +164,7 @@ class _Held:
             (squares[:, self.span] * self.kept).sum(axis=1)
             for squares in (counts.tray_squares, counts.batch_squares)
         )
-        effect = design_effect(eggs, trays, batches, counts.likeness[:, :, None, None])
+        effect = design_effect(eggs, trays, batches, counts.likeness[:, :, self.month, None, None])
         return fit(came / np.maximum(eggs, 1e-9), eggs / effect, self.whole.parts)
 
     def _widened(self, eggs: Floats, came: Floats) -> Floats:
@@ -250,7 +252,7 @@ class _Held:
         eggs = whole.entered[0, :, self.span].sum(axis=1)
         own = by_unit(whole.counts.batch_squares[:, self.span]).sum(axis=1)
         met = np.maximum(whole.batches[:, self.span].sum(axis=1) - own, 0)
-        return np.asarray(whole.counts.likeness[1][:, None] * met / np.maximum(eggs, 1e-9) ** 2)
+        return np.asarray(whole.counts.likeness[1, :, self.month, None] * met / np.maximum(eggs, 1e-9) ** 2)
 
     def month_alone(self) -> Floats:
         """The month's distance that holds at every end."""

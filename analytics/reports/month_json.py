@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from analytics.reports.causes_json import small_values
+from analytics.reports.signals_json import signals_values
 from analytics.studies.clear_records import SpeciesClears
 from analytics.studies.records import MonthLosses, MonthReview, PenMonth, Rates, SpeciesMonth
 from analytics.values import Interval, Rate
@@ -12,7 +13,6 @@ from analytics.values import Interval, Rate
 SCHEMA = "penwise.review/1"
 
 NOT_JUDGED = {
-    "signals": "This version does not watch pens and machines for signals; an empty list says nothing.",
     "changes": "This version does not judge whether a change worked.",
     "breeders": "This version does not weigh which pens to keep or replace.",
     "actions": "This version proposes no actions; what to write down next stands with the gaps.",
@@ -28,7 +28,7 @@ def review_values(review: MonthReview) -> dict[str, Any]:
         "headline": list(review.headline),
         "look_first": list(losses.first) if losses else [],
         "rates": {species.species: _species(species) for species in review.species},
-        "signals": [],
+        **signals_values(review.signals),
         "causes": small_values(losses.causes) if losses and losses.causes else None,
         "causes_note": _causes_note(losses),
         "changes": None,

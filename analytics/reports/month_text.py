@@ -28,12 +28,15 @@ WIDTH = 96
 
 def review_text(review: MonthReview) -> str:
     """What to look at first, headline, rates by species and pen, open batches, and what is missing."""
+    from analytics.reports.signals_text import signals_parts  # its tables are made with `table`
+
     only = selection_words(review.selection)
     first, points, more = review.opening()
     parts = [month_name(review.month), *([paragraph(only)] if only else []), paragraph(first)]
     parts += ["\n".join(paragraph(f"- {line}") for line in points)] if points else []
     parts += [paragraph(sentence) for sentence in more]
     parts += [part for species in review.species if species.eggs_set for part in _species(review, species)]
+    parts += signals_parts(review.signals)
     if review.open_batches:
         parts += ["STILL IN THE MACHINE, in no rate", _open_batches(review.open_batches)]
     if review.data_gaps:

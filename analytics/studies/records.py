@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from analytics.options import Selection
 from analytics.studies.clear_records import SpeciesClears
+from analytics.studies.signal_records import MonthSignals
 from analytics.values import Month, Rate
 
 if TYPE_CHECKING:
@@ -157,6 +158,7 @@ class MonthReview:
         as_of: the day asked about (for overdue batches).
         against: a month asked to be set beside, or None.
         losses: what to look at first, and whose loss it was; None where that was not asked.
+        signals: pens and machines outside their limits; None where that was not asked.
     """
 
     month: Month
@@ -169,6 +171,7 @@ class MonthReview:
     as_of: date
     against: Month | None = None
     losses: MonthLosses | None = None
+    signals: MonthSignals | None = None
 
     def opening(self) -> tuple[str, tuple[str, ...], tuple[str, ...]]:
         """The answer as it is told: the first line, points beneath it, and the sentences that follow.

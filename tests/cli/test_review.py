@@ -164,7 +164,8 @@ def test_what_is_not_judged_is_said_beside_it(store: Path, capsys: Capture) -> N
     found = _json(capsys, store)
     assert (found["signals"], found["actions"]) == ([], [])
     assert [found[part] for part in ("causes", "changes", "breeders")] == [None] * 3
-    for part in ("signals", "actions", "changes", "breeders"):
+    assert found["signals_note"].startswith("No month can be a signal yet")
+    for part in ("actions", "changes", "breeders"):
         assert found[f"{part}_note"].startswith("This version ")
     assert found["causes_note"].startswith("Only one batch of Coturnix quail has hatched")
     assert found["look_first"][0] == f"What stands out cannot be told yet. {found['causes_note']}"

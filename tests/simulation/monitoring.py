@@ -192,7 +192,8 @@ def _summed(plan: Plan, both: np.ndarray, machine: np.ndarray, weeks: int) -> Mo
         tray_squares=monthly((both[0] ** 2).sum(axis=-1)),
         batch_squares=monthly(by_batch[0] ** 2),
         machine_squares=monthly(by_batch[0].sum(axis=-1) ** 2),
-        likeness=np.array(likeness).T,
+        likeness=np.repeat(np.array(likeness).T[..., None], plan.months, axis=2),
+        part=np.ones(plan.months),
     )
 
 

@@ -1,0 +1,163 @@
+"""The watch in words: what a signal is, what it is not, and what could not have been seen."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from analytics.monitoring.records import Kind
+from analytics.monitoring.watch import FEWEST_WORTH
+from analytics.studies.signal_records import Point, Signal, Watched
+from analytics.studies.wording import MEASURE_NAMES, counted, listed, month_name, percent, species_words
+from analytics.values import Base, Month
+
+BASES: dict[str, Base] = {
+    "fertility": Base.OF_LADDER,
+    "early_loss": Base.OF_FERTILE,
+    "mid_loss": Base.OF_ENTERING,
+    "late_loss": Base.OF_ENTERING,
+    "shell_loss": Base.OF_ENTERING,
+    "hatch_of_fertile": Base.OF_FERTILE,
+    "hatch_of_set": Base.OF_SET,
+}
+"""What the watched share of each step is a share of."""
+NO_BASELINE = (
+    "No month can be a signal yet: that needs three months of hatches and one more month before this one."
+)
+NOTHING = "No pen and no machine left its limits this month."
+NOT_WHY = "A signal says that more than chance is behind it, not what: Losses and Pens weigh the causes."
+
+SMALLEST = "The smallest worsening, in points, that two months like this one would show in nine of ten cases:"
+
+
+def unit_words(kind: Kind, label: str, species: str) -> str:
+    """`Pen Hazel`, `Machine Slate`, `All pens together`; machines with the species whose eggs are meant."""
+    if kind == "flock":
+        return f"All {species_words(species)} pens together"
+    return f"{kind.capitalize()} {label}" + (f" ({species_words(species)})" if kind == "machine" else "")
+
+
+def sentence(
+    kind: Kind,
+    label: str,
+    measure: str,
+    species: str,
+    known: bool,
+    since: Month,
+    worse: bool,
+    chart: str,
+    points: Sequence[Point],
+) -> str:
+    """One signal in words."""
+    now = points[-1]
+    assert now.rate is not None
+    who, what = unit_words(kind, label, species), MEASURE_NAMES[measure].lower()
+    said = f"{who}: {what} {percent(now.rate)} % of {round(now.eggs):,} {_base(measure)}"
+    if now.expected is None or now.low is None or now.high is None:
+        return f"{said}, known since {month_name(since)}."
+    said += f", where {percent(now.expected)} % is usual"
+    if known:
+        return f"{said}; known since {month_name(since)}."
+    low_side = worse != measure.endswith("_loss")
+    edge = now.low if low_side else now.high
+    beyond = f"; {'below' if low_side else 'above'} {percent(edge)} % is more than chance"
+    if chart == "average":
+        return f"{said}; with the month before, that is more than chance."
+    if percent(edge) == percent(now.rate):
+        return f"{said}; that is just more than chance."
+    return f"{said}{beyond}."
+
+
+def _base(measure: str) -> str:
+    return {
+        Base.OF_LADDER: "eggs set and not cracked",
+        Base.OF_FERTILE: "fertile eggs",
+        Base.OF_ENTERING: "eggs that came as far",
+        Base.OF_SET: "eggs set",
+    }[BASES[measure]]  # fmt: skip
+
+
+def lines(signals: Sequence[Signal], seen: Sequence[Watched], charts: int) -> tuple[str, ...]:
+    """The answer: how many signals, each of them, and what they are not."""
+    if not charts:
+        return (NO_BASELINE,)
+    new, known = ([one for one in signals if one.known is which] for which in (False, True))
+    if not signals:
+        return (NOTHING, *_too_few(seen))
+    first = [counted(len(new), "new signal") if new else "No new signal"]
+    first += [f"{len(known)} known from before"] if known else []
+    return (f"{', '.join(first)}.", *(one.sentence for one in signals), NOT_WHY, *_too_few(seen))
+
+
+def _too_few(seen: Sequence[Watched]) -> tuple[str, ...]:
+    """Pens whose first step could not give a signal."""
+    if not seen:
+        return ()
+    first = seen[0].measure
+    small = [one.label for one in seen if one.kind == "pen" and one.measure == first and not one.possible]
+    if not small:
+        return ()
+    pens = "Pen" if len(small) == 1 else "Pens"
+    had = "had" if len(small) > 1 else "has"
+    return (f"{pens} {listed(small)} {had} too few eggs this month for a signal in {_name(first)}.",)
+
+
+def _name(measure: str) -> str:
+    return MEASURE_NAMES[measure].lower()
+
+
+def seen_rows(seen: Sequence[Watched]) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """What would have shown, as a table: a heading, and a row for every unit with eggs in the month.
+
+    The cells are points of the step's own rate; `none` where not even the worst would show.
+    """
+    measures = [word for word in MEASURE_NAMES if any(one.measure == word for one in seen)]
+    units = list(dict.fromkeys((one.kind, one.label, one.species) for one in seen))
+    by_place = {(one.kind, one.label, one.species, one.measure): one for one in seen}
+    rows = []
+    for unit in units:
+        cells = [by_place.get((*unit, measure)) for measure in measures]
+        eggs = next((one.eggs for one in cells if one), 0.0)
+        rows.append((unit_words(*unit), f"{round(eggs):,}", *(_smallest(one) for one in cells)))
+    return ("", "eggs", *(MEASURE_NAMES[measure].lower() for measure in measures)), rows
+
+
+def _smallest(one: Watched | None) -> str:
+    """`12`, or that nothing would show."""
+    if one is None:
+        return "–"
+    return percent(one.smallest) if one.smallest is not None else "none"
+
+
+def how(seen: Sequence[Watched], charts: int, base: tuple[Month, Month] | None) -> tuple[str, ...]:
+    """How the watch works, its false alarms and its limits."""
+    if base is None:
+        return (NO_BASELINE,)
+    first, last = (month_name(month) for month in base)
+    return (
+        f"{counted(charts, 'chart')} could signal this month: the flock, machines and pens, step by step.",
+        "Limits are set so that a farm where nothing changes gets at most one false signal in twelve reviews,"
+        " all its charts taken together. The more of them are watched, the wider the limits.",
+        f"Usual is what the months {first} to {last} let expect in the machines of this month. Months of a"
+        " signal are left out of them; a signal that lasts a year becomes the new usual.",
+        "Each month is looked at alone, and averaged with the month before (the newest counts 62 %).",
+        "Limits allow for eggs of a tray and of a batch that fail together, and for months that differ more.",
+        "What lies farthest out is named first and taken off the others: a machine's bad month is not said"
+        " of every pen in it.",
+        f"A month is not watched where its eggs tell less than {FEWEST_WORTH:.0f} independent ones would.",
+        "Clear eggs that nobody told apart may be infertile or dead early: a signal holds either way.",
+        "Season and the hens' age are not taken out of what is usual: a slow change is called once it is far"
+        " enough.",
+        *_newcomers(seen),
+    )
+
+
+def _newcomers(seen: Sequence[Watched]) -> tuple[str, ...]:
+    """Pens without a month of their own in the baseline."""
+    new = list(dict.fromkeys(one.label for one in seen if one.kind == "pen" and not one.own_months))
+    if not new:
+        return ()
+    if len(new) == 1:
+        return (f"Pen {new[0]} has no months before yet: it is held against the flock, with wider limits.",)
+    return (
+        f"Pens {listed(new)} have no months before yet: they are held against the flock, with wider limits.",
+    )
