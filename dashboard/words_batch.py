@@ -70,6 +70,7 @@ OTHERS_LEDE = "As counted, nothing is tested. What many batches tell of causes s
 TO_LOSSES = "Go to Losses"
 DAYS_FROM = "Published days to hatch:"
 MADE_HEADING = "How this was worked out"
+TRAYS_BATCH = "This batch by itself"
 TRAYS_HEADING = "The trays, as they are written down"
 CARE_HEADING = "With care"
 WARNING_HEADING = "Hard to read"

@@ -67,6 +67,13 @@ def link_to(name: str, label: str, **fields: str) -> None:
         st.page_link(pages[name], label=label, query_params=fields)
 
 
+def link_to(name: str, label: str, **fields: str) -> None:
+    """A link to another page with what it is to show; nothing where pages stand alone."""
+    pages = st.session_state.get(PAGES)
+    if pages:
+        st.page_link(pages[name], label=label, query_params=fields)
+
+
 def within(page: Callable[[data.Shown], None]) -> None:
     """Shows a page on the store, or says in words why it cannot."""
     try:
