@@ -20,6 +20,7 @@ from analytics.studies.breeders_words import beside_words, how_words, notes_word
 from analytics.studies.causes import POINTS, SEED, SIZE
 from analytics.studies.causes_data import LossData, loss_data, why_no_answer
 from analytics.studies.causes_records import NoAnswer
+from analytics.studies.kinship import young_of
 
 BY = ("pen", "sire", "dam")
 MONTHS = 6
@@ -92,7 +93,9 @@ def _answer(
     scope = data.counted()
     lay = laid(store, scope.first_day - LAID_BEFORE, scope.last_day) if by == "pen" else {}
     homes = _homes(terms) if by == "pen" else {}
+    young = young_of(store, by, scope.last_day)
     rows = [_row(one, own.lost_of(one.name), lay, homes, target) for one in rank(own, rule, target)]
+    rows = [replace(row, inbreeding=young.get(row.standing.name)) for row in rows]
     return BreedersAnswer(
         species=data.asked.species,
         rows=_shown(rows, selection.pens) if by == "pen" else tuple(rows),

@@ -14,7 +14,7 @@ from analytics.breeders.depression import Depression, depression
 from analytics.breeders.effective_size import inbreeding_pace
 from analytics.breeders.inbreeding import inbreeding, kinship
 from analytics.breeders.matings import mating_plan
-from analytics.breeders.pedigree import UNKNOWN, Pedigree, pedigree
+from analytics.breeders.pedigree import UNKNOWN, Pedigree, pedigree, problems_of
 from analytics.errors import DataTooThin, WrongUsage
 from analytics.options import Selection
 from analytics.reference.inbreeding_slopes import inbreeding_slopes_table
@@ -104,6 +104,36 @@ def _ask(store: Path) -> tuple[Kin, LadderTrays]:
         asked_for(connection)
         ladder = ladder_trays(connection, Selection(Period(None, None)), "staged")
     return Kin(known, inbreeding(known), stood), ladder
+
+
+def young_of(store: Path, by: str, day: date) -> dict[str, float]:
+    """Expected inbreeding of the young of each pen, sire or dam as they stood on a day.
+
+    Args:
+        store: the store's file.
+        by: pen, sire or dam.
+        day: the day.
+
+    Returns:
+        Label -> mean F over the pairs of whom all parents are known; who has no such pair is not there.
+
+    Raises:
+        StoreError and its kinds: as `reading`.
+    """
+    with counting(store, Selection()) as connection:
+        birds, stood = descents(connection), stays(connection)
+    if problems_of(birds):
+        return {}
+    known = pedigree(birds)
+    kin = Kin(known, inbreeding(known), tuple(stay for stay in stood if stay.holds(day)))
+    found: dict[str, list[float]] = {}
+    for pen in dict.fromkeys(stay.pen for stay in kin.stays):
+        males, females = kin.on(pen, day)
+        table = kin.of(males, females)
+        for (male, female), value in np.ndenumerate(table):
+            name = {"pen": pen, "sire": males[male], "dam": females[female]}[by]
+            found.setdefault(name, []).extend([float(value)] if np.isfinite(value) else [])
+    return {name: float(np.mean(values)) for name, values in found.items() if values}
 
 
 def _last_day(kin: Kin, ladder: LadderTrays) -> date:

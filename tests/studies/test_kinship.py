@@ -13,7 +13,7 @@ import pytest
 
 from analytics.cli.main import run
 from analytics.errors import DataTooThin, WrongUsage
-from analytics.studies.kinship import plan_matings
+from analytics.studies.kinship import plan_matings, young_of
 from analytics.studies.kinship_records import MatingsAsked
 
 FIRST = datetime.fromisoformat("2025-03-03")
@@ -91,6 +91,13 @@ def test_pens_as_they_stand_on_a_day(store: Path) -> None:
     after = {one.pen: one for one in plan_matings(store, MatingsAsked(), date(2025, 7, 1)).pens}
     assert (before["Ash"].of_young, after["Ash"].of_young, before["Elm"].of_young) == (0.25, 0.0, 0.0)
     assert (before["Ash"].males, before["Ash"].females, before["Ash"].pairs) == (1, 2, 2)
+
+
+def test_what_pens_sires_and_dams_would_have(store: Path) -> None:
+    day = date(2025, 4, 1)
+    assert young_of(store, "pen", day) == {"Ash": 0.25, "Elm": 0.0, "Oak": 0.0}
+    assert young_of(store, "sire", day) == {"Ash m1": 0.25, "Oak m1": 0.0, "Elm m1": 0.0}
+    assert young_of(store, "dam", date(2025, 7, 1))["Ash f2"] == 0.0
 
 
 def test_the_plan_beside_rotation_and_beside_staying(store: Path) -> None:
