@@ -7,6 +7,7 @@ from typing import Any
 from analytics.incubation.water_line import WaterTarget
 from analytics.measures.display_offset import DisplayOffset
 from analytics.measures.hatch_timing import HatchOffset
+from analytics.reports.signs_json import signs_about, signs_values
 from analytics.store.climate import Side
 from analytics.studies.incubators_records import (
     Drift,
@@ -18,16 +19,24 @@ from analytics.studies.incubators_records import (
     MachineWater,
     PhaseAir,
 )
+from analytics.studies.signs_records import SignsAnswer
 
 SCHEMA = "penwise.incubators/1"
 
 
-def incubators_values(found: Incubators) -> dict[str, Any]:
-    """Every machine with its hours, weeks apart and rivals; all unrounded, + is later and warmer."""
+def incubators_values(found: Incubators, signs: SignsAnswer | None = None) -> dict[str, Any]:
+    """Every machine with its hours, weeks apart and rivals; all unrounded, + is later and warmer.
+
+    Args:
+        found: the machines.
+        signs: what opened eggs and hatches show; None where the records do not tell.
+    """
     period = found.selection.period
     return {
         "period": {"from": period.start or found.first_day, "to": period.end or found.last_day},
         "machines": [_machine(one) for one in found.machines],
+        "signs": signs_values(signs.signs) if signs else [],
+        "signs_about": signs_about(signs) if signs else None,
         "notes": found.notes,
         "selection": {
             "from": period.start,
@@ -133,7 +142,8 @@ def _climate(air: MachineAir) -> dict[str, Any]:
         "hatcher_humidity_high": interval.high if interval else None,
         "phases": [_phase(one) for one in air.phases],
         "hatches": list(air.hatches),
-        "events": air.events,
+        "events": air.events.times,
+        "notable_events": list(air.events.notable),
         "readings": air.readings,
         "sentences": air.sentences,
         "why": air.why or None,

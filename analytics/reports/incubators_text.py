@@ -6,8 +6,10 @@ from collections.abc import Sequence
 
 from analytics.measures.hatch_timing import HatchOffset
 from analytics.reports.month_text import paragraph, table
+from analytics.reports.signs_text import signs_lines
 from analytics.studies.incubators_records import Incubators, MachineAnswer, MachineTiming, PhaseAir, Rival
 from analytics.studies.incubators_words import celsius_range, hours_range, signed_words
+from analytics.studies.signs_records import SignsAnswer
 from analytics.studies.wording import percent, selection_words, species_words
 
 SAYS = {"for": "speaks for it", "against": "speaks against it", "not_recorded": "not recorded"}
@@ -15,8 +17,13 @@ SAYS = {"for": "speaks for it", "against": "speaks against it", "not_recorded": 
 _AIR = ("machine", "as", "bird", "hours", "air °C", "limits", "above", "below", "humidity", "limits")
 
 
-def incubators_text(found: Incubators) -> str:
-    """The answer machine by machine, then the hours, the rivals, and how it was made."""
+def incubators_text(found: Incubators, signs: SignsAnswer | None = None) -> str:
+    """The answer machine by machine, then the hours, the air, the rivals, the signs, and how it was made.
+
+    Args:
+        found: the machines.
+        signs: what opened eggs and hatches show; None where the records do not tell.
+    """
     said = selection_words(found.selection)
     parts = [paragraph(said)] if said else []
     for one in found.machines:
@@ -25,6 +32,7 @@ def incubators_text(found: Incubators) -> str:
     parts += _air(found)
     for one in found.machines:
         parts += _rivals(one)
+    parts += signs_lines(signs) if signs else []
     parts.append("HOW THIS WAS MADE")
     parts += [paragraph(f"- {note}") for note in found.notes]
     parts += [paragraph(f"- {note}") for one in found.machines for note in one.notes]

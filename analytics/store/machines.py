@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 
 import duckdb
 
@@ -66,6 +67,23 @@ class Happened:
     timed: int
 
 
+@dataclass(frozen=True, slots=True)
+class Notable:
+    """An event that may show in the air or the hatch.
+
+    Attributes:
+        incubator: label.
+        at: when.
+        event: power_cut, turner_stopped or moved.
+        minutes: how long, or None.
+    """
+
+    incubator: str
+    at: datetime
+    event: str
+    minutes: float | None
+
+
 def lay_out_stays(connection: duckdb.DuckDBPyConnection, *, with_open: bool) -> None:
     """Makes the temporary table `stays` of the batches laid out: who was in which machine, and what for.
 
@@ -82,6 +100,20 @@ def happened(connection: duckdb.DuckDBPyConnection) -> tuple[Happened, ...]:
     """What happened to the machines while the chosen eggs were in them; only after `lay_out_stays`."""
     names = ("batch", "incubator", "phase", "event", "times", "minutes", "timed")
     return tuple(Happened(*(row[name] for name in names)) for row in rows_of(connection, "happened", {}))
+
+
+def events_counted(connection: duckdb.DuckDBPyConnection) -> dict[str, dict[str, int]]:
+    """Machine -> event -> how often while chosen eggs were in; only after `lay_out_stays`."""
+    found: dict[str, dict[str, int]] = {}
+    for row in rows_of(connection, "events_counted", {}):
+        found.setdefault(row["incubator"], {})[row["event"]] = row["times"]
+    return found
+
+
+def notable(connection: duckdb.DuckDBPyConnection) -> tuple[Notable, ...]:
+    """Power cuts and the like while chosen eggs were in, oldest first; only after `lay_out_stays`."""
+    names = ("incubator", "at", "event", "minutes")
+    return tuple(Notable(*(row[name] for name in names)) for row in rows_of(connection, "notable", {}))
 
 
 def with_events(connection: duckdb.DuckDBPyConnection) -> frozenset[str]:

@@ -19,7 +19,15 @@ from analytics.store.climate import (
     set_aside,
 )
 from analytics.store.counts import counting, lay_out
-from analytics.store.machines import Machine, happened, lay_out_stays, machines, with_events
+from analytics.store.machines import (
+    Machine,
+    events_counted,
+    happened,
+    lay_out_stays,
+    machines,
+    notable,
+    with_events,
+)
 from analytics.store.timing import CountedBatch, counted_batches
 from analytics.store.weights import trays_weighed
 from analytics.studies import incubators_air_words as air_words
@@ -100,6 +108,8 @@ def _found(store: Path, selection: Selection) -> Found:
             hatch_air(connection),
             checks(connection, period.start or date.min, period.end or date.max),
             trays_weighed(connection),
+            notable(connection),
+            events_counted(connection),
         )
     return Found(asked, batches, told, air)
 
@@ -108,7 +118,7 @@ def _machine(
     machine: Machine, found: Found, hours: Sequence[MachineTiming], drifts: Sequence[Drift]
 ) -> MachineAnswer:
     name = machine.incubator
-    climate, warmer = machine_air(name, found.air, found.told.happened)
+    climate, warmer = machine_air(name, found.air)
     display, shown = machine_display(name, found.air)
     said = [one.sentence for one in (*drifts, *warmer, *shown)]
     said += [words.timing_words(name, one, drifts, _others(name, one, found)) for one in hours[:1]]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from statistics import mean
 
@@ -14,13 +14,14 @@ from analytics.measures.display_offset import DisplayOffset, display_offset
 from analytics.measures.intervals import LEVEL, t_quantile
 from analytics.reference.settings import Quantity, Setting, settings_of, whole_range
 from analytics.store.climate import Check, ClimateDay, HatchAir, Limits, PhaseHours
-from analytics.store.machines import Happened
+from analytics.store.machines import Notable
 from analytics.store.weights import TrayWeighed
 from analytics.studies import incubators_air_words as words
 from analytics.studies.incubators_records import (
     Drift,
     MachineAir,
     MachineDisplay,
+    MachineEvents,
     MachineWater,
     PhaseAir,
 )
@@ -60,6 +61,8 @@ class AirData:
         hatches: the last days of each batch.
         checks: displays beside a reference.
         trays: trays that were weighed.
+        notable: power cuts and the like.
+        events: machine -> event -> how often.
     """
 
     advised: dict[tuple[str, str, str], Advised]
@@ -69,6 +72,8 @@ class AirData:
     hatches: tuple[HatchAir, ...]
     checks: tuple[Check, ...]
     trays: tuple[TrayWeighed, ...]
+    notable: tuple[Notable, ...]
+    events: dict[str, dict[str, int]]
 
 
 def advised(one: Limits, air: str) -> Advised:
@@ -88,7 +93,7 @@ def advised(one: Limits, air: str) -> Advised:
     return Advised(replace(one, low_c=low_c, high_c=high_c, low_rh=low_rh, high_rh=high_rh), heat, damp)
 
 
-def machine_air(name: str, data: AirData, events: Iterable[Happened]) -> tuple[MachineAir, tuple[Drift, ...]]:
+def machine_air(name: str, data: AirData) -> tuple[MachineAir, tuple[Drift, ...]]:
     """The air of one machine, and the weeks in which its temperature left its level."""
     found = tuple(_phase(one, data) for one in data.hours if one.limits.incubator == name)
     days = tuple(day for day in data.days if day.incubator == name)
@@ -100,10 +105,7 @@ def machine_air(name: str, data: AirData, events: Iterable[Happened]) -> tuple[M
     drifts = tuple(
         _drift("temperature", shift, words.air_drift(name, shift)) for shift in weekly_shifts(_daily(days))
     )
-    happened = Counter[str]()
-    for event in events:
-        if event.incubator == name:
-            happened[event.event] += event.times
+    marked = tuple(one for one in data.notable if one.incubator == name)
     air = MachineAir(
         phases=found,
         days=days,
@@ -112,7 +114,7 @@ def machine_air(name: str, data: AirData, events: Iterable[Happened]) -> tuple[M
         hatcher_rh=humidity,
         hatcher_rh_interval=interval,
         hatches=hatches,
-        events=dict(sorted(happened.items())),
+        events=MachineEvents(data.events.get(name, {}), marked),
         set_aside={kind: many for kind, many in aside.items() if many},
         readings=readings,
         why="" if readings else words.no_logger(name),

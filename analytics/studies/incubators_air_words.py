@@ -171,7 +171,7 @@ def _shares(side: Side) -> str:
 def _last_days(name: str, air: MachineAir) -> str:
     """Openings from transfer on."""
     opened = [one for one in air.hatches if one.opened]
-    if not air.events:
+    if not air.events.times:
         return (
             f"Nothing that happened to {name} is written down, so openings while eggs hatched are not known."
         )

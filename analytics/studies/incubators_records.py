@@ -12,6 +12,7 @@ from analytics.measures.display_offset import DisplayOffset
 from analytics.measures.hatch_timing import HatchOffset
 from analytics.options import Selection
 from analytics.store.climate import Check, ClimateDay, HatchAir, PhaseHours
+from analytics.store.machines import Notable
 from analytics.values import Interval
 
 Says = Literal["for", "against", "not_recorded"]
@@ -151,6 +152,19 @@ class PhaseAir:
 
 
 @dataclass(frozen=True, slots=True)
+class MachineEvents:
+    """What happened to a machine while eggs were in.
+
+    Attributes:
+        times: word -> how often.
+        notable: power cuts and the like, oldest first.
+    """
+
+    times: dict[str, int]
+    notable: tuple[Notable, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class MachineAir:
     """What is known of the air in a machine while eggs were in it.
 
@@ -162,7 +176,7 @@ class MachineAir:
         hatcher_rh: mean humidity in the last days of its hatches, %, or None.
         hatcher_rh_interval: its interval over hatches, or None.
         hatches: the last days of each batch that hatched in it.
-        events: what happened while eggs were in: word -> how often.
+        events: what happened while eggs were in.
         set_aside: kind of impossible reading -> how many.
         readings: readings while eggs were in, those set aside among them.
         why: why nothing is known, or "".
@@ -176,7 +190,7 @@ class MachineAir:
     hatcher_rh: float | None
     hatcher_rh_interval: Interval | None
     hatches: tuple[HatchAir, ...]
-    events: dict[str, int]
+    events: MachineEvents
     set_aside: dict[str, int]
     readings: int
     why: str
