@@ -18,6 +18,8 @@ from analytics.breeders.pedigree import UNKNOWN, Pedigree, Places
 Floats = NDArray[np.float64]
 DENSE_MOST = 3_000
 """Up to so many breeding birds at a time their relationships are a full table; above it a sparse one."""
+_TOGETHER = 100
+"""Birds whose kinship is worked out at once, which bounds the memory."""
 _SPARSE_FILLED = 0.2
 """Above this share of entries a sparse table is slower than a full one."""
 
@@ -119,8 +121,8 @@ def kinship(
 ) -> Floats:
     """Kinship of each of some birds with each of others: the inbreeding that their young would have.
 
-    Only the forebears of these birds are looked at, so the pedigree may be large. Source: Colleau 2002,
-    Genetics Selection Evolution 34:409-421 (the relationship matrix as a product, never written out).
+    The table of all birds is never written out, so the pedigree may be large. Source: Colleau 2002, Genetics
+    Selection Evolution 34:409-421 (the relationship matrix as a product of sparse ones).
 
     Args:
         known: the pedigree.
@@ -134,13 +136,13 @@ def kinship(
     Raises:
         WrongUsage: a bird is not in the pedigree.
     """
+    if len(others) < len(birds):
+        return kinship(known, others, birds, found).T
     f = inbreeding(known) if found is None else found
-    places = known.places((*birds, *others))
-    shares = _contributions(known, places)
-    spread = _own_part(known, f)[:, None]
-    mine, theirs = shares[:, : len(birds)], shares[:, len(birds) :]
-    product: Floats = mine.T @ (spread * theirs) / 2
-    return product
+    spread, rows = _own_part(known, f)[:, None] / 2, known.places(others)
+    parts = [known.places(birds[at : at + _TOGETHER]) for at in range(0, len(birds), _TOGETHER)]
+    tables = [_handed_down(known, spread * _contributions(known, part))[rows].T for part in parts]
+    return np.vstack(tables) if tables else np.zeros((0, len(others)))
 
 
 def _own_part(known: Pedigree, f: Floats) -> Floats:
@@ -163,6 +165,15 @@ def _contributions(known: Pedigree, places: Places) -> Floats:
                 (np.full(len(code), 0.5), (code, np.flatnonzero(named))), shape=(len(to), len(rows))
             )
             shares[to] += sums @ shares[rows]
+    return shares
+
+
+def _handed_down(known: Pedigree, shares: Floats) -> Floats:
+    """What all birds get of these shares, from the oldest down: half of each parent's."""
+    for rows in reversed(list(_youngest_first(known))):
+        for parent in (known.sire[rows], known.dam[rows]):
+            named = parent != UNKNOWN
+            shares[rows[named]] += shares[parent[named]] / 2
     return shares
 
 

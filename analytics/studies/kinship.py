@@ -26,6 +26,9 @@ from analytics.studies.kinship_records import MatingsAnswer, MatingsAsked, PenKi
 from analytics.studies.kinship_words import kinship_notes, matings_sentence
 from analytics.values import Period
 
+Pairs = tuple[tuple[str, ...], tuple[str, ...]]
+"""Possible fathers and possible mothers."""
+
 
 @dataclass(frozen=True, slots=True)
 class Kin:
@@ -223,19 +226,27 @@ def _of_young(kin: Kin, trays: LadderTrays) -> Floats:
     stored = np.nan_to_num(trays.numbers["storage_days"]).astype(int)
     laid = (trays.set_on - stored.astype("timedelta64[D]")).tolist()
     own = {normal_label(bird): bird for bird in kin.known.birds}
-    once: dict[tuple[tuple[str, ...], tuple[str, ...]], float] = {}
-    found = np.full(len(laid), np.nan)
-    for at, day in enumerate(laid):
-        pair = _parents(kin, own, day, *(str(trays.labels[word][at]) for word in ("pen", "sire", "dam")))
-        if pair not in once:
-            once[pair] = float(kin.of(*pair).mean()) if all(pair) else np.nan
-        found[at] = once[pair]
-    return found
+    words = [trays.labels[word].tolist() for word in ("pen", "sire", "dam")]
+    pairs = [_parents(kin, own, day, *labels) for day, *labels in zip(laid, *words, strict=True)]
+    return _means(kin, pairs)
 
 
-def _parents(
-    kin: Kin, own: Mapping[str, str], day: date, pen: str, sire: str, dam: str
-) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def _means(kin: Kin, pairs: Sequence[Pairs]) -> Floats:
+    """Mean kinship of each set of fathers with its mothers; NaN where one of them is empty or not known."""
+    males, females = (list(dict.fromkeys(bird for pair in pairs for bird in pair[side])) for side in (0, 1))
+    at = [{bird: place for place, bird in enumerate(birds)} for birds in (males, females)]
+    table = kin.of(males, females)
+    once = {
+        pair: table[
+            np.ix_(*([place[bird] for bird in side] for place, side in zip(at, pair, strict=True)))
+        ].mean()
+        for pair in dict.fromkeys(pairs)
+        if all(pair)
+    }
+    return np.array([once.get(pair, np.nan) for pair in pairs], dtype=float)
+
+
+def _parents(kin: Kin, own: Mapping[str, str], day: date, pen: str, sire: str, dam: str) -> Pairs:
     """Possible fathers and mothers of a tray's eggs."""
     there = kin.on(pen, day)
     named = [own.get(normal_label(label), "") for label in (sire, dam)]
