@@ -150,6 +150,29 @@ def _pair(farm: Farm, sign: str, pen: str) -> tuple[Share, Share] | None:
     return (own, others) if own and others else None
 
 
+def pens_apart(farm: Farm) -> tuple[tuple[str, str, Condition], ...]:
+    """Pens that surely lose less or more water than other pens of the same batches, the farthest first.
+
+    Each is set aside before the others are looked at again, so that one pen does not make its fellows differ.
+
+    Returns:
+        Pen, its feed as in `PenShells`, and its water beside the others' without those named before.
+    """
+    left, found = farm, []
+    while True:
+        sure = [
+            (pen, feed, known, own)
+            for pen, feed, own in _stays(left)
+            for known in (_row(left, {}, pen, feed, own).water,)
+            if known is not None and (known.is_less or known.is_more)
+        ]
+        if not sure:
+            return tuple(found)
+        pen, feed, known, own = max(sure, key=lambda one: abs(one[2].own - (one[2].others or 0.0)))
+        found.append((pen, feed, known))
+        left = left.kept(~own)
+
+
 def machine_water(farm: Farm) -> tuple[MachineWater, ...]:
     """Every setter, by label."""
     found = []

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
 
 import duckdb
 
@@ -64,19 +63,6 @@ def sign_records(connection: duckdb.DuckDBPyConnection, period: Period) -> tuple
     """
     found = (_of_species(connection, one.species, period) for one in asked_for(connection))
     return tuple(one for one in found if one is not None and one.ladder.wanted.any())
-
-
-def hatch_day(connection: duckdb.DuckDBPyConnection, batch: str) -> date | None:
-    """Day of hatch of a closed batch, by its label; None where there is none.
-
-    Args:
-        connection: from `counting`.
-        batch: label.
-    """
-    row = connection.execute(
-        "SELECT max(hatch_on) FROM chosen WHERE closed AND batch_key = label_of(?)", [batch]
-    ).fetchone()
-    return row[0] if row else None
 
 
 def _of_species(connection: duckdb.DuckDBPyConnection, species: str, period: Period) -> SignRecords | None:

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from analytics.errors import DataTooThin
 from analytics.incubation.signs_records import Condition, Share
-from analytics.incubation.signs_shells import MachineWater, PenShells, machine_water, pen_shells
+from analytics.incubation.signs_shells import MachineWater, PenShells, machine_water, pen_shells, pens_apart
 from analytics.options import Selection
 from analytics.reference.sources import source_table
 from analytics.store.counts import counting
@@ -110,14 +110,14 @@ def _of_species(records: SignRecords) -> ShellsAnswer:
         samples=len(records.shells),
         weighed=(twice, len(farm.pen)),
         hypotheses=tuple(_hypothesis(one) for one in pens if one.may_be_too_hard),
-        water=tuple(_water(pens, machines)),
+        water=tuple(_water(pens_apart(farm), machines)),
         not_known=tuple(_not_known(records, pens, twice)),
         sources=tuple(sources[name].citation() for name in SOURCES),
     )
 
 
-def _named(one: PenShells) -> str:
-    return f'{one.pen} on the feed "{one.feed}"' if one.feed else one.pen
+def _named(pen: str, feed: str) -> str:
+    return f'{pen} on the feed "{feed}"' if feed else pen
 
 
 def _hypothesis(one: PenShells) -> str:
@@ -130,8 +130,9 @@ def _hypothesis(one: PenShells) -> str:
     ]
     water = f"water lost {_percents(one.water)}"
     return (
-        f"{_named(one)}: shells of {_beside(one.thickness, '{:.3f} mm')}, {water}, {listed(worse)}. That its "
-        f"shells are too hard to leave, or let too little through, is a hypothesis. {NOT_SUPPORTED}"
+        f"{_named(one.pen, one.feed)}: shells of {_beside(one.thickness, '{:.3f} mm')}, {water}, "
+        f"{listed(worse)}. That its shells are too hard to leave, or let too little through, is a "
+        f"hypothesis. {NOT_SUPPORTED}"
     )
 
 
@@ -144,19 +145,17 @@ def _beside(known: Condition, form: str) -> str:
     return form.format(known.own) + others
 
 
-def _water(pens: Sequence[PenShells], machines: Sequence[MachineWater]) -> Iterator[str]:
-    for pen in pens:
-        known = pen.water
-        if known and known.others is not None and (known.is_less or known.is_more):
-            way = "less" if known.is_less else "more"
-            yield (
-                f"{_named(pen)} loses {way} water than other pens in the same batches: {_percents(known)} of "
-                "the weight. One pen alone points to its shells."
-            )
+def _water(pens: Sequence[tuple[str, str, Condition]], machines: Sequence[MachineWater]) -> Iterator[str]:
+    for pen, feed, known in pens:
+        way = "less" if known.is_less else "more"
+        yield (
+            f"{_named(pen, feed)} loses {way} water than other pens in the same batches: {_percents(known)} "
+            "of the weight. One pen alone points to its shells."
+        )
     for machine in machines:
-        known = machine.water
-        if known and known.others is not None and (known.is_less or known.is_more):
-            yield _of_machine(machine, known)
+        water = machine.water
+        if water and water.others is not None and (water.is_less or water.is_more):
+            yield _of_machine(machine, water)
 
 
 def _of_machine(machine: MachineWater, known: Condition) -> str:
@@ -205,6 +204,6 @@ def _not_known(records: SignRecords, pens: Sequence[PenShells], twice: int) -> I
         met = [one for one in pen.conditions if one is True]
         if missing and len(met) == len(_CONDITIONS) - len(missing) and met:
             yield (
-                f"{_named(pen)}: whether it has {listed(missing)} is not recorded often enough, so nothing "
-                "is said of its shells."
+                f"{_named(pen.pen, pen.feed)}: whether it has {listed(missing)} is not recorded often "
+                "enough, so nothing is said of its shells."
             )

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
-from analytics.errors import DataTooThin, WrongUsage
+from analytics.errors import DataTooThin
 from analytics.incubation.signs import MOST_CANDIDATES, candidates
 from analytics.incubation.signs_causes import OWN
 from analytics.incubation.signs_farm import FED, MARKS, Farm, facts_of, rests_on_one_batch, usual_of
@@ -22,7 +22,7 @@ from analytics.incubation.signs_records import Facts, Placed, Share
 from analytics.incubation.signs_shares import is_seen
 from analytics.options import Selection
 from analytics.store.counts import counting
-from analytics.store.sign_records import hatch_day, sign_records
+from analytics.store.sign_records import sign_records
 from analytics.studies.causes import causes
 from analytics.studies.causes_records import Causes
 from analytics.studies.cautions import cautions_for
@@ -84,34 +84,8 @@ def signs_answer(
     data = _data(store, selection)
     found: list[_Seen] = []
     for one in data:
-        found += _of_species(one, (Placed.INCUBATOR, Placed.PEN, Placed.BATCH), book)
+        found += _of_species(one, book)
     return _answer(data, _worth_showing(found), most)
-
-
-def signs_of_batch(store: Path, batch: str, losses: Causes | None = None) -> SignsAnswer:
-    """The signs of one batch: something to look at, never a finding.
-
-    It is held against all batches that hatched up to its own day, so that later ones change nothing.
-
-    Args:
-        store: the store's file.
-        batch: label, without regard to case.
-        losses: a ledger of the time up to the batch, or None: none is asked.
-
-    Raises:
-        WrongUsage: no closed batch of that label.
-        as `counting`.
-    """
-    last = _hatch_day(store, batch)
-    data = _data(store, Selection(Period(None, last)))
-    found: list[_Seen] = []
-    own: list[SignData] = []
-    for one in data:
-        label = _label_in(one, batch)
-        if label:
-            own.append(one)
-            found += _of_species(one, (Placed.BATCH,), losses, label)
-    return _answer(tuple(own), found, MOST_SIGNS)
 
 
 def _ledger(store: Path, period: Period, species: tuple[str, ...]) -> Causes | None:
@@ -133,35 +107,18 @@ def _data(store: Path, selection: Selection) -> tuple[SignData, ...]:
     return tuple(sign_data(one) for one in found)
 
 
-def _hatch_day(store: Path, batch: str) -> date:
-    with counting(store, Selection()) as connection:
-        last = hatch_day(connection, batch)
-    if last is None:
-        raise WrongUsage(f"No closed batch {batch}", "A batch shows signs once it has hatched")
-    return last
-
-
-def _label_in(data: SignData, batch: str) -> str:
-    wanted = batch.strip().casefold()
-    return next((name for name in np.unique(data.farm.batch).tolist() if name.casefold() == wanted), "")
-
-
-def _of_species(
-    data: SignData, kinds: Sequence[Placed], book: Causes | None, only: str = ""
-) -> Iterator[_Seen]:
-    for placed in kinds:
+def _of_species(data: SignData, book: Causes | None) -> Iterator[_Seen]:
+    for placed in Placed:
         asked = [
             (sign, level)
             for sign in (*data.farm.signs, *HOUR_SIGNS)
             for level in _levels(data, sign, placed)
             if not (sign in HOUR_SIGNS and placed is Placed.PEN)
         ]
-        places = len(SAID) if only else len(Placed) * len(asked)
         for sign, level in asked:
-            if only in ("", level):
-                seen = _seen(data, sign, placed, level, places, book)
-                if seen:
-                    yield seen
+            seen = _seen(data, sign, placed, level, len(Placed) * len(asked), book)
+            if seen:
+                yield seen
 
 
 def _levels(data: SignData, sign: str, placed: Placed) -> list[str]:

@@ -11,13 +11,13 @@ from typing import Any
 import pytest
 
 from analytics.cli.common import plain
-from analytics.errors import DataTooThin, WrongUsage
+from analytics.errors import DataTooThin
 from analytics.options import Selection
 from analytics.reports.signs_json import signs_about, signs_values
 from analytics.reports.signs_text import signs_lines
 from analytics.studies.causes_records import Causes
 from analytics.studies.clear_records import Clears
-from analytics.studies.signs import signs, signs_answer, signs_of_batch
+from analytics.studies.signs import signs, signs_answer
 from analytics.studies.signs_records import Sign, SignsAnswer
 
 Make = Callable[..., Path]
@@ -142,16 +142,10 @@ def test_few_eggs_are_no_sign(store_of: Make) -> None:
 
 
 def test_one_batch_is_something_to_look_at_and_no_finding(store_of: Make) -> None:
-    store = store_of(**farm(lambda _, __, number: 4 if number == 4 else 0))
-    for found in (ask(store), signs_of_batch(store, "b04", NO_LEDGER)):
-        sign = the(found, "dry_stuck", "B04")
-        assert (sign.placed, sign.standing) == ("batch", "one_batch")
-        assert "One batch: something to look at, not a finding." in "\n".join(signs_lines(found))
-    assert signs_of_batch(store, "B05", NO_LEDGER).signs == ()
-    # what hatched later is not looked at: of the first pair of batches nothing stands out
-    assert signs_of_batch(store, "B00", NO_LEDGER).signs == ()
-    with pytest.raises(WrongUsage, match="No closed batch Z9"):
-        signs_of_batch(store, "Z9")
+    found = ask(store_of(**farm(lambda _, __, number: 4 if number == 4 else 0)))
+    # its machine without it is like the other one, so the sign is the batch's alone
+    assert [(one.placed, one.level, one.standing) for one in found.signs] == [("batch", "B04", "one_batch")]
+    assert "One batch: something to look at, not a finding." in "\n".join(signs_lines(found))
 
 
 def test_one_batch_in_all_is_held_against_published_figures_only(store_of: Make) -> None:
