@@ -27,6 +27,8 @@ LOSSES_FIELDS = ("from", "to", "species", "pen", "incubator", "bird", "target", 
 """Names in the link of the page of losses."""
 BREEDERS_FIELDS = ("from", "to", "species", "pen", "incubator", "bird", "target")
 """Names in the link of the page of breeders."""
+CHANGES_FIELDS = ("from", "to", "species", "pen", "incubator")
+"""Names in the link of the page of changes."""
 FIELDS = (*MONTH_FIELDS, "from", "to", "by", "first", "second", "along", "bird", "target", "stripes")
 """All names in links."""
 BY: tuple[By, ...] = ("pen", "line")

@@ -93,10 +93,15 @@ def _with_lag(event: Event, ladder: LadderTrays) -> Event:
     """The days in which the sire is open, of the bird with the longest such time among its pens."""
     if event.kind != "male":
         return event
-    keys = [key_of(label) for label in event.targets]
-    pens = [key_of(label) in keys for label in ladder.labels["pen"].tolist()]
-    birds = np.unique(ladder.labels["species"][np.array(pens, dtype=bool)]).tolist() or ["any"]
+    birds = _birds_of(ladder, [event]) or ["any"]
     return replace(event, lag_days=max(fertile_period(bird).days for bird in birds))
+
+
+def _birds_of(ladder: LadderTrays, events: Sequence[Event]) -> list[str]:
+    """Species in the pens of some changes."""
+    keys = {key_of(label) for event in events for label in event.targets}
+    pens = np.array([key_of(label) in keys for label in ladder.labels["pen"].tolist()], dtype=bool)
+    return [str(bird) for bird in np.unique(ladder.labels["species"][pens])]
 
 
 def _is_asked(event: Event, selection: Selection, ladder: LadderTrays) -> bool:
@@ -152,15 +157,14 @@ def _answer(
         for step in steps
     )
     check = MadeUp(len(made_up), sum(bool(steps) for steps in cried), told)
-    males = [event for event in shown if event.kind == "male"]
-    birds = np.unique(trays.ladder.labels["species"]).tolist() if males else []
+    birds = _birds_of(trays.ladder, [event for event in shown if event.kind == "male"])
     return ChangesAnswer(
         selection=selection,
         changes=tuple(answers),
         made_up=check,
         steps=trays.ladder.steps,
         sentence=words.whole_sentence(answers),
-        notes=words.whole_notes(check, trays.ladder.steps),
+        notes=words.whole_notes(check, trays.ladder.steps, birds),
         fertile_days={bird: fertile_period(bird).days for bird in birds},
     )
 

@@ -7,8 +7,10 @@ from datetime import date
 
 from analytics.changes.verdict import ALPHA
 from analytics.comparisons.slope_records import OddsRatio
+from analytics.reference.fertile_period import fertile_period
+from analytics.reference.sources import source_table
 from analytics.studies.changes_records import ChangeAnswer, Compared, Event, MadeUp, StepAnswer
-from analytics.studies.wording import counted, listed, long_day, minus, month_name
+from analytics.studies.wording import counted, listed, long_day, minus, month_name, species_words
 from analytics.values import Month
 
 LOSSES = {
@@ -228,13 +230,23 @@ def whole_sentence(answers: Sequence[ChangeAnswer]) -> str:
     return f"Of {counted(len(answers), 'dated change')}, {listed(parts)}."
 
 
-def whole_notes(made_up: MadeUp, steps: Sequence[str]) -> tuple[str, ...]:
-    """What holds for all of them."""
+def whole_notes(made_up: MadeUp, steps: Sequence[str], birds: Sequence[str]) -> tuple[str, ...]:
+    """What holds for all of them; `birds`: species in which males were changed."""
     tests = (
         f"Each change is tested at up to {len(steps)} steps. A step is called only where its p, with the "
         "number of steps allowed for (Holm), is under 0.05."
     )
-    return made_up_words(made_up), LAG, tests
+    return made_up_words(made_up), LAG, tests, *(_sire_words(bird) for bird in birds)
+
+
+def _sire_words(bird: str) -> str:
+    """How long the sire is open after a change of males, and by whom."""
+    period = fertile_period(bird)
+    source = source_table()[period.source_id]
+    return (
+        f"After a change of males the eggs of {period.days} days may still be the old male's "
+        f"({species_words(bird)}; {source.author}{f' {source.year}' if source.year else ''}: {period.note})."
+    )
 
 
 def made_up_words(made_up: MadeUp) -> str:

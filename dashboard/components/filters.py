@@ -100,6 +100,16 @@ def _choose_with_target(known: Known, fields: Sequence[str], blank: str) -> Filt
     return _done(fields)
 
 
+def choose_changes(known: Known) -> Filters:
+    """The choices of the changes."""
+    _settle(known, state.CHANGES_FIELDS)
+    with _row():
+        _period(known)
+        with st.popover(words.filters_label(_narrowed())):
+            _some_of_it(known)
+    return _done(state.CHANGES_FIELDS)
+
+
 def choose_bird(species: Sequence[str]) -> None:
     """Asks for one of several species; it stood in the filters before the page began to run."""
     if st.session_state.get("bird") not in species:

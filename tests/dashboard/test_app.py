@@ -11,6 +11,7 @@ from dashboard import (
     words,
     words_batch,
     words_breeders,
+    words_changes,
     words_losses,
     words_pens,
     words_sources,
@@ -19,7 +20,7 @@ from dashboard import (
 from dashboard.components import frame
 
 ORDER = [words.PAGE_MONTH, words_batch.PAGE, words_pens.PAGE, words_trends.PAGE, words_losses.PAGE,
-         words_breeders.PAGE, words.PAGE_RECORDS, words_sources.PAGE]  # fmt: skip
+         words_changes.PAGE, words_breeders.PAGE, words.PAGE_RECORDS, words_sources.PAGE]  # fmt: skip
 
 
 @pytest.fixture
