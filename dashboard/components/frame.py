@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from string import Template
 
@@ -60,18 +60,11 @@ def go_to(name: str) -> None:
     st.switch_page(st.session_state[PAGES][name])
 
 
-def link_to(name: str, label: str, **fields: str) -> None:
+def link_to(name: str, label: str, fields: Mapping[str, str]) -> None:
     """A link to another page with what it is to show; nothing where pages stand alone."""
     pages = st.session_state.get(PAGES)
     if pages:
-        st.page_link(pages[name], label=label, query_params=fields)
-
-
-def link_to(name: str, label: str, **fields: str) -> None:
-    """A link to another page with what it is to show; nothing where pages stand alone."""
-    pages = st.session_state.get(PAGES)
-    if pages:
-        st.page_link(pages[name], label=label, query_params=fields)
+        st.page_link(pages[name], label=label, query_params=dict(fields))
 
 
 def within(page: Callable[[data.Shown], None]) -> None:

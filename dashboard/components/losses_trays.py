@@ -12,7 +12,7 @@ from analytics.errors import PenwiseError
 from analytics.studies.causes_records import ALL, CauseFinding, CausesAnswer, TrayRow
 from analytics.values import label_order
 from dashboard import data, words, words_batch, words_losses
-from dashboard.components import frame, lookback, marks
+from dashboard.components import batch_choice, frame, lookback, marks
 from dashboard.components.rates import take
 from dashboard.state import Filters
 
@@ -179,7 +179,7 @@ def listed(which: data.Shown, rows: Sequence[TrayRow], behind: Behind) -> None:
     )
     take(words_losses.DOWNLOAD_TRAYS, "penwise-trays.csv", [_flat(row) for row in rows])
     if len(behind.batches) == 1:
-        frame.link_to("batch", words_batch.TRAYS_BATCH, batch=behind.batches[0])
+        frame.link_to("batch", words_batch.TRAYS_BATCH, {batch_choice.FIELD: behind.batches[0]})
     _record(which, rows, behind)
 
 
