@@ -14,9 +14,9 @@ from analytics.cli.common import (
     progress_bar,
     selection_options,
     store_option,
+    write_file,
 )
 from analytics.cli.today import today_of
-from analytics.errors import WrongUsage
 from analytics.options import Selection
 from analytics.values import Month
 
@@ -77,22 +77,13 @@ def review(
     if html:
         from analytics.reports.month_html import review_page
 
-        _write(html, review_page(found).encode("utf-8"))
+        write_file(html, review_page(found).encode("utf-8"))
     if xlsx:
         from analytics.reports.month_xlsx import review_workbook
 
-        _write(xlsx, review_workbook(found))
+        write_file(xlsx, review_workbook(found))
     if as_json:
         emit_json(SCHEMA, review_values(found))
     elif not (html or xlsx):
         click.echo(review_text(found), nl=False)
-
-
-def _write(path: Path, content: bytes) -> None:
-    try:
-        path.write_bytes(content)
-    except OSError as error:
-        raise WrongUsage(
-            f"The file {path}", f"It cannot be written: {error.strerror}", "Give another file"
-        ) from error
     click.echo(f"Written: {path}", err=True)
