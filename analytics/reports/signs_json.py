@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from analytics.reports.signs_hygiene import hygiene_values
+from analytics.reports.signs_shells import shells_values
 from analytics.studies.signs_records import Sign, SignCandidate, SignsAnswer, SignShare
 
 
@@ -21,6 +23,8 @@ def signs_about(answer: SignsAnswer) -> dict[str, Any]:
         "not_recorded": answer.not_recorded,
         "rule": answer.rule,
         "cautions": answer.cautions,
+        "shells": shells_values(answer.shells),
+        "cleaning": hygiene_values(answer.cleaning),
     }
 
 

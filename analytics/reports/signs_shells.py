@@ -16,7 +16,7 @@ NONE = "Nothing is said against any pen's shells: no pen has thick shells, littl
 
 def shells_lines(found: Sequence[ShellsAnswer]) -> list[str]:
     """Paragraphs of the part on shells and water, its heading first; to be joined by blank lines."""
-    parts = ["SHELLS AND WATER, one pen beside the others of its batches"]
+    parts = ["SHELLS AND WATER, one pen / the others of its batches"]
     for one in found:
         parts += [species_words(one.species), _table(one)]
         parts += [paragraph(f"- {text}") for text in (*one.water, *(one.hypotheses or (NONE,)))]
@@ -30,13 +30,13 @@ def _table(answer: ShellsAnswer) -> str:
             one.pen + (f" ({one.feed})" if one.feed else ""),
             _beside(one.thickness, 1, "{:.3f}"),
             _beside(one.gravity, 1, "{:.3f}"),
-            _beside(one.water, 100, "{:.1f} %"),
+            _beside(one.water, 100, "{:.1f}"),
             _shares(one.late),
             _shares(one.pipped),
         )
         for one in answer.pens
     ]
-    return table(("pen", "shell, mm", "specific gravity", "water lost", "dead late", "pipped, not out"), rows)
+    return table(("pen (feed)", "shell mm", "gravity", "water lost %", "dead late %", "pipped %"), rows)
 
 
 def _beside(known: Condition | None, times: float, form: str) -> str:
@@ -47,7 +47,7 @@ def _beside(known: Condition | None, times: float, form: str) -> str:
 
 
 def _shares(pair: tuple[Share, Share] | None) -> str:
-    return f"{percent(pair[0].rate)} / {percent(pair[1].rate)} %" if pair else "-"
+    return f"{percent(pair[0].rate)} / {percent(pair[1].rate)}" if pair else "-"
 
 
 def shells_values(found: Sequence[ShellsAnswer]) -> list[dict[str, Any]]:

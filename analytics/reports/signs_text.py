@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from analytics.reports.month_text import paragraph
+from analytics.reports.signs_hygiene import hygiene_lines
+from analytics.reports.signs_shells import shells_lines
 from analytics.studies.signs_records import Sign, SignCandidate, SignsAnswer
 from analytics.studies.signs_words import ONE_BATCH
 from analytics.studies.wording import counted
@@ -21,8 +23,11 @@ def signs_lines(answer: SignsAnswer) -> list[str]:
     parts += [_sign(one) for one in answer.signs] or [paragraph(NONE)]
     if answer.more:
         parts.append(paragraph(f"{counted(answer.more, 'further sign')} not shown."))
-    parts += [paragraph(text) for text in answer.cautions]
-    return [*parts, *(paragraph(f"- {text}") for text in (answer.rule, *answer.not_recorded))]
+    parts += [paragraph(f"- {text}") for text in (answer.rule, *answer.not_recorded)]
+    parts += shells_lines(answer.shells) if answer.shells else []
+    parts += hygiene_lines(answer.cleaning) if answer.cleaning else []
+    said = {text for one in answer.cleaning for text in one.cautions}
+    return parts + [paragraph(text) for text in answer.cautions if text not in said]
 
 
 def _sign(one: Sign) -> str:

@@ -111,10 +111,11 @@ def hygiene(store: Path, selection: Selection) -> tuple[HygieneAnswer, ...]:
             "Cleaning is read beside hatches",
             "Widen the days, pens or machines asked for",
         )
-    return tuple(_of_species(one) for one in found)
+    return tuple(hygiene_of(one) for one in found)
 
 
-def _of_species(records: SignRecords) -> HygieneAnswer:
+def hygiene_of(records: SignRecords) -> HygieneAnswer:
+    """The same of records that are at hand."""
     data = sign_data(records)
     farm = data.farm.kept(data.wanted)
     days = _days(farm)

@@ -91,10 +91,11 @@ def shells(store: Path, selection: Selection) -> tuple[ShellsAnswer, ...]:
             "Shells are read beside hatches",
             "Widen the days, pens or machines asked for",
         )
-    return tuple(_of_species(one) for one in found)
+    return tuple(shells_of(one) for one in found)
 
 
-def _of_species(records: SignRecords) -> ShellsAnswer:
+def shells_of(records: SignRecords) -> ShellsAnswer:
+    """The same of records that are at hand."""
     farm = sign_data(records).farm
     gravity: dict[str, dict[str, float]] = {}
     for one in records.shells:

@@ -22,10 +22,12 @@ from analytics.incubation.signs_records import Facts, Placed, Share
 from analytics.incubation.signs_shares import is_seen
 from analytics.options import Selection
 from analytics.store.counts import counting
-from analytics.store.sign_records import sign_records
+from analytics.store.sign_records import SignRecords, sign_records
 from analytics.studies.causes import causes
 from analytics.studies.causes_records import Causes
 from analytics.studies.cautions import cautions_for
+from analytics.studies.hygiene import hygiene_of
+from analytics.studies.shells import shells_of
 from analytics.studies.signs_data import LADDER_SIGNS, SignData, sign_data
 from analytics.studies.signs_ledger import ledger_says
 from analytics.studies.signs_records import Sign, SignsAnswer, SignShare
@@ -81,11 +83,17 @@ def signs_answer(
         as `counting`.
     """
     book = losses if losses is not None else _ledger(store, selection.period, selection.species)
-    data = _data(store, selection)
+    records = _records(store, selection)
+    data = tuple(sign_data(one) for one in records)
     found: list[_Seen] = []
     for one in data:
         found += _of_species(one, book)
-    return _answer(data, _worth_showing(found), most)
+    answer = _answer(data, _worth_showing(found), most)
+    return replace(
+        answer,
+        shells=tuple(shells_of(one) for one in records),
+        cleaning=tuple(hygiene_of(one) for one in records),
+    )
 
 
 def _ledger(store: Path, period: Period, species: tuple[str, ...]) -> Causes | None:
@@ -95,7 +103,7 @@ def _ledger(store: Path, period: Period, species: tuple[str, ...]) -> Causes | N
         return None
 
 
-def _data(store: Path, selection: Selection) -> tuple[SignData, ...]:
+def _records(store: Path, selection: Selection) -> tuple[SignRecords, ...]:
     with counting(store, selection) as connection:
         found = sign_records(connection, selection.period)
     if not found:
@@ -104,7 +112,7 @@ def _data(store: Path, selection: Selection) -> tuple[SignData, ...]:
             "Signs are read from hatches",
             "Widen the days, pens or machines asked for",
         )
-    return tuple(sign_data(one) for one in found)
+    return found
 
 
 def _of_species(data: SignData, book: Causes | None) -> Iterator[_Seen]:

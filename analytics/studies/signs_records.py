@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from analytics.studies.hygiene import HygieneAnswer
+from analytics.studies.shells import ShellsAnswer
+
 
 @dataclass(frozen=True, slots=True)
 class SignShare:
@@ -130,6 +133,8 @@ class SignsAnswer:
         not_recorded: what the records do not tell, a sentence each.
         rule: when a sign is called seen, in words.
         cautions: the usual care, a sentence each; empty where none came up.
+        shells: shells and water, species by species.
+        cleaning: losses against the days since cleaning, likewise.
     """
 
     signs: tuple[Sign, ...]
@@ -138,3 +143,5 @@ class SignsAnswer:
     not_recorded: tuple[str, ...]
     rule: str
     cautions: tuple[str, ...]
+    shells: tuple[ShellsAnswer, ...] = ()
+    cleaning: tuple[HygieneAnswer, ...] = ()
