@@ -118,13 +118,14 @@ def emit_json(schema: str, payload: Mapping[str, Any]) -> None:
 
 
 def write_file(path: Path, content: bytes) -> None:
-    """Writes a file that a command was asked for; where it cannot, that is wrong usage."""
+    """Writes a file that a command was asked for, and says so on stderr; where it cannot, it is wrong usage."""
     try:
         path.write_bytes(content)
     except OSError as error:
         raise WrongUsage(
             f"The file {path}", f"It cannot be written: {error.strerror}", "Give another file"
         ) from error
+    click.echo(f"Written: {path}", err=True)
 
 
 def plain(value: Any) -> Any:

@@ -86,4 +86,3 @@ def review(
         emit_json(SCHEMA, review_values(found))
     elif not (html or xlsx):
         click.echo(review_text(found), nl=False)
-    click.echo(f"Written: {path}", err=True)
