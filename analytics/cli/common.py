@@ -118,7 +118,7 @@ def emit_json(schema: str, payload: Mapping[str, Any]) -> None:
 
 
 def write_file(path: Path, content: bytes) -> None:
-    """Writes a file that a command was asked for, and says so on stderr; where it cannot, it is wrong usage."""
+    """Writes a file that was asked for and says so on stderr; where it cannot, that is wrong usage."""
     try:
         path.write_bytes(content)
     except OSError as error:
