@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
 from typing import Literal
 
-from analytics.measures.hatch_timing import HatchOffset, HatchWindow, hatch_window, offset_from_published
+from analytics.measures.hatch_timing import HatchWindow, hatch_window, offset_from_published
 from analytics.reference.benchmarks import benchmarks_of
 from analytics.reference.hatch_shifts import HOURS_A_DAY, published_hours, storage_hours_a_day
 from analytics.reference.sources import source_table
@@ -71,8 +71,8 @@ def batch_hours(
     window = hatch_window(counted_out.counts)
     known = expected is not None
     offset = offset_from_published([counted_out.counts], counted_out.species) if known else None
-    stands = _stands(offset)
-    said = _read(window, expected, offset, stands)
+    stands = _stands(window, expected)
+    said = _read(window, expected, stands, stored=any(one.storage for one in species))
     return BatchHours(expected, window, offset, pulled, stands, "", said)
 
 
@@ -80,12 +80,15 @@ def _between(start: datetime, end: datetime | None) -> float | None:
     return (end - start) / _HOUR if end and has_hour(start) and has_hour(end) else None
 
 
-def _stands(offset: HatchOffset | None) -> Literal["early", "late", "inside", "not_known"]:
-    if offset is None:
+def _stands(
+    window: HatchWindow, expected: ExpectedHours | None
+) -> Literal["early", "late", "inside", "not_known"]:
+    """Whether all of the middle's range lies before, or after, every published middle."""
+    if expected is None:
         return "not_known"
-    if offset.interval.high < 0:
+    if window.median_interval.high < expected.bulk_from:
         return "early"
-    return "late" if offset.interval.low > 0 else "inside"
+    return "late" if window.median_interval.low > expected.bulk_to else "inside"
 
 
 def day_words(hours: float) -> str:
@@ -118,32 +121,34 @@ def _unread(
     return tuple(said)
 
 
-def _read(
-    window: HatchWindow, expected: ExpectedHours | None, offset: HatchOffset | None, stands: str
-) -> tuple[str, ...]:
+def _read(window: HatchWindow, expected: ExpectedHours | None, stands: str, stored: bool) -> tuple[str, ...]:
     low, high = window.median_interval.low, window.median_interval.high
     said = [
         f"The first chick came out after about {day_words(window.first)}, half of them by "
         f"{day_words(window.median)} (range {low:.0f} to {high:.0f} h), the last after about "
         f"{day_words(window.last)}."
     ]
-    if expected and offset:
-        said += [_expected_words(expected), _stands_words(offset, stands)]
+    if expected:
+        said += [_expected_words(expected), _stands_words(window, expected, stands)]
+    if stands == "late" and not stored:
+        most = storage_hours_a_day()[1]
+        said.append(f"The days of storage are not written down; each may add up to {most:.1f} h.")
     return (*said, DAY_0)
 
 
-def _stands_words(offset: HatchOffset, stands: str) -> str:
-    low, high = _off(offset.interval.low), _off(offset.interval.high)
+def _stands_words(window: HatchWindow, expected: ExpectedHours, stands: str) -> str:
     if stands == "inside":
         return (
-            f"Against published hours that may be anything from {low} to {high}: sources and lines differ "
-            "by a day and more, so that nothing is said of the machine."
+            "Its middle fits what is published. Sources and lines differ by a day and more, so that "
+            "nothing is said of the machine."
         )
-    return f"That is {stands}, by any published hours and with this storage: {low} to {high}."
-
-
-def _off(hours: float) -> str:
-    return f"{abs(hours):.0f} h {'early' if hours < 0 else 'late'}"
+    by = (
+        window.median_interval.low - expected.bulk_to
+        if stands == "late"
+        else expected.bulk_from - window.median_interval.high
+    )
+    way = "later" if stands == "late" else "earlier"
+    return f"That is {way} than anything published, by at least {by:.0f} h."
 
 
 def due_days(

@@ -23,6 +23,14 @@ from analytics.studies.wording import (
 )
 
 ONE_HATCH = "One hatch cannot say whose loss that was: here are the counts and what to look at, no verdict."
+ALL_HATCHED = "Every egg hatched. One hatch cannot promise the next."
+_DIED = {
+    "early": "early",
+    "mid": "in the middle",
+    "late": "late",
+    "shell": "after the pip",
+    "unstaged": "at a step not written down",
+}
 
 
 def batch_words(
@@ -69,7 +77,7 @@ def _sentences(
         return
     for one in known.species:
         yield from _of_species(head, one)
-    yield ONE_HATCH
+    yield ONE_HATCH if known.lost > 0 else ALL_HATCHED
     yield from _beside_others(others, known.species)
 
 
@@ -82,10 +90,12 @@ def _next_due(due: Sequence[BatchDue], as_of: date) -> Iterator[str]:
             "hatch is over, write pulled_on (batches) and the counts (trays)."
         )
         return
+    is_mixed = len({one.species for one in due}) > 1
     for one in due:
         if one.state in ("now", "ahead"):
             days = day_range(one.first, one.last)
-            yield f"{one.name}: {days} ({one.days})."
+            eggs = f", {species_words(one.species)} eggs" if is_mixed else ""
+            yield f"{one.name}{eggs}: {days} ({one.days})."
     if not due:
         yield "The days of this bird are not in the tables of penwise."
 
@@ -117,7 +127,7 @@ def _not_hatched(one: BatchSpecies) -> Iterator[str]:
         yield f"{sentence} Clear eggs may be infertile or dead very early." if clear else sentence
     dead = one.eggs_of(*DEAD, "unstaged")
     if dead:
-        parts = [f"{fate.share.count} {fate.name}" for fate in one.fates if fate.fate in (*DEAD, "unstaged")]
+        parts = [f"{fate.share.count} {_DIED[fate.fate]}" for fate in one.fates if fate.fate in _DIED]
         yield f"{counted(dead, 'embryo')} died: {listed(parts)}."
 
 
@@ -171,7 +181,8 @@ def _days_differ(species: Sequence[BatchSpecies]) -> str:
 
 
 def _cannot_tell(known: Known) -> Iterator[str]:
-    yield _whose(known)
+    if known.lost > 0:
+        yield _whose(known)
     blank, clear = known.eggs_of(*UNTOLD), known.eggs_of("clear")
     if blank:
         yield f"Whether the {counted(blank, 'unopened egg')} were infertile, or when they died."

@@ -175,6 +175,14 @@ def test_a_batch_in_the_machine_says_what_is_due(store_of: Make) -> None:
     assert one_batch(store, "First", date(2026, 4, 20)).state == "overdue"
 
 
+def test_where_every_egg_hatched_there_is_nothing_to_look_for(store_of: Make) -> None:
+    answer = _first(store_of, {"eggs_set": 6, "hatched": 5, "culled": 1})
+    assert (answer.look_now, answer.signs) == ((), ())
+    assert "6 hatched: 100 % of set (61–100 %)" in answer.words.sentences[0]
+    assert "Every egg hatched. One hatch cannot promise the next." in answer.words.sentences
+    assert not any("birds or the machine" in line for line in answer.words.cannot_tell)
+
+
 def test_a_mixed_batch_is_warned_of_and_its_hours_are_not_read(store_of: Make) -> None:
     answer = _first(
         store_of,
