@@ -35,6 +35,8 @@ from analytics.studies.pen_funnel import PenFunnel, pen_funnels
 from analytics.studies.pen_records import By, PairAnswer, PensAnswer
 from analytics.studies.pens import compared, pen_comparison
 from analytics.studies.records import MonthReview
+from analytics.studies.signal_records import MonthSignals
+from analytics.studies.signals import month_signals
 from analytics.studies.trays_behind import trays_behind
 from analytics.studies.trend_records import Along, TrendAnswer
 from analytics.studies.trends import trend
@@ -141,6 +143,11 @@ def review(which: Shown, filters: Filters) -> MonthReview:
         filters.incubators,
         which.today,
     )
+
+
+def signals(which: Shown, filters: Filters, month: Month) -> MonthSignals:
+    """Pens and machines outside their limits in a month."""
+    return _signals(str(which.store), which.mark, month, filters.selection())
 
 
 def pens(which: Shown, filters: Filters) -> tuple[PensAnswer, tuple[PenFunnel, ...]]:
@@ -261,6 +268,11 @@ def _review(
 ) -> MonthReview:
     filters = Filters(month, species, pens, incubators)
     return month_review(Path(store), Month.parse(month) if month else None, filters.selection(), as_of)
+
+
+@st.cache_data(show_spinner=words.READING, max_entries=64)
+def _signals(store: str, mark: str, month: Month, selection: Selection) -> MonthSignals:
+    return month_signals(Path(store), month, selection)
 
 
 @st.cache_data(show_spinner=words.READING, max_entries=64)

@@ -11,6 +11,7 @@ from analytics.reference.species import stage_words
 from analytics.reports.svg import Mark, months_picture, pens_picture
 from analytics.studies import wording
 from analytics.studies.records import MonthReview, PenMonth, Rates, SpeciesMonth
+from analytics.studies.signal_words import SMALLEST, seen_rows
 from analytics.values import Month, Rate, label_order
 
 PICTURED = ("hatch_of_set", "fertility", "hatch_of_fertile")
@@ -32,6 +33,8 @@ def review_page(review: MonthReview) -> str:
         months_picture=months_of,
         pens_picture=pens_of,
         stage_words=stage_words,
+        seen_rows=seen_rows,
+        smallest=SMALLEST,
         beside=_beside(review.against),
         beside_words=wording.month_name(review.against) if review.against else "the twelve months before",
     )

@@ -8,7 +8,7 @@ import streamlit as st
 
 from analytics.studies.records import MonthReview, SpeciesMonth
 from dashboard import data, words
-from dashboard.components import filters, first, frame, marks, rates, waiting, welcome
+from dashboard.components import filters, first, frame, marks, rates, signals, waiting, welcome
 from dashboard.state import Filters
 
 
@@ -41,6 +41,7 @@ def _page(which: data.Shown) -> None:
         _species(species, review, chosen.measure, places)
     if not review.species:
         marks.note(words.NOTHING_SELECTED)
+    signals.section(which, chosen, review.month)
     _rest(review)
     if hatched:
         with waits:

@@ -16,7 +16,7 @@ from streamlit.testing.v1 import AppTest
 
 from analytics.errors import DataTooThin, StoreBusy, StoreDamaged, StoreTooNew
 from analytics.studies.causes_records import Causes
-from dashboard import data, words
+from dashboard import data, words, words_signals
 from dashboard.state import Filters
 
 APP = Path(__file__).parents[2] / "dashboard" / "app.py"
@@ -127,7 +127,8 @@ def test_headings_are_in_order(farm: Path) -> None:
     page = _page()
     levels = [1] * len(page.title) + [2] * len(page.header) + [3] * len(page.subheader)
     assert levels[:2] == [1, 2]
-    assert [header.value for header in page.header] == ["Chicken", words.OPEN_HEADING, words.GAPS_HEADING]
+    named = ["Chicken", words_signals.HEADING, words.OPEN_HEADING, words.GAPS_HEADING]
+    assert [header.value for header in page.header] == named
     assert [header.value for header in page.subheader] == [
         "Hatch of set month by month",
         "Hatch of set pen by pen",
