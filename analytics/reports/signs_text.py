@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from analytics.reports.month_text import paragraph
 from analytics.reports.signs_hygiene import hygiene_lines
@@ -20,9 +20,16 @@ _IN = "    "
 def signs_lines(answer: SignsAnswer) -> list[str]:
     """Paragraphs of the part on signs, its heading first; to be joined by blank lines."""
     parts = ["SIGNS, with candidate causes; none of them is a finding"]
-    parts += [_sign(one) for one in answer.signs] or [paragraph(NONE)]
+    cited = {
+        text: number
+        for number, text in enumerate(
+            dict.fromkeys(each.source for one in answer.signs for each in one.candidates), start=1
+        )
+    }
+    parts += [_sign(one, cited) for one in answer.signs] or [paragraph(NONE)]
     if answer.more:
         parts.append(paragraph(f"{counted(answer.more, 'further sign')} not shown."))
+    parts += [paragraph(f"[{number}] {text}") for text, number in cited.items()]
     parts += [paragraph(f"- {text}") for text in (answer.rule, *answer.not_recorded)]
     parts += shells_lines(answer.shells) if answer.shells else []
     parts += hygiene_lines(answer.cleaning) if answer.cleaning else []
@@ -30,14 +37,14 @@ def signs_lines(answer: SignsAnswer) -> list[str]:
     return parts + [paragraph(text) for text in answer.cautions if text not in said]
 
 
-def _sign(one: Sign) -> str:
+def _sign(one: Sign, cited: Mapping[str, int]) -> str:
     lines = [paragraph(f"- {one.name}. {one.sentence}")]
     if one.standing == "one_batch":
         lines.append(paragraph(ONE_BATCH, "  "))
     for group in dict.fromkeys(each.group for each in one.candidates):
         lines += _said(f"{GROUPS[group]}, ", one.said_of(group), "  ")
     for each in one.candidates:
-        lines += _candidate(each, one.said_of(each.group))
+        lines += _candidate(each, one.said_of(each.group), cited[each.source])
     if one.left:
         lines.append(paragraph(f"{counted(one.left, 'candidate')} less likely not shown.", "  "))
     return "\n".join(lines)
@@ -49,7 +56,7 @@ def _said(whose: str, told: Told, indent: str) -> Iterator[str]:
             yield paragraph(f"{whose}{word}: {text}", indent)
 
 
-def _candidate(one: SignCandidate, said: Told) -> Iterator[str]:
+def _candidate(one: SignCandidate, said: Told, source: int) -> Iterator[str]:
     """A candidate with what is its own: what is said of its group already is not said again."""
     yield paragraph(f"? {one.cause} ({one.group})", "  ")
     own = [text for text in one.for_ if text not in said[0]], [t for t in one.against if t not in said[1]]
@@ -58,4 +65,4 @@ def _candidate(one: SignCandidate, said: Told) -> Iterator[str]:
         yield paragraph(one.note, _IN)
     if one.missing:
         yield paragraph(f"Not written down: {'; '.join(one.missing)}.", _IN)
-    yield paragraph(f"Next: {one.next_check}. Source: {one.source}", _IN)
+    yield paragraph(f"Next: {one.next_check}. [{source}]", _IN)

@@ -20,9 +20,9 @@ from analytics.incubation.signs_farm import Farm, Floats
 from analytics.incubation.signs_records import Share
 from analytics.options import Selection
 from analytics.store.counts import counting
-from analytics.store.sign_records import SignRecords, sign_records
+from analytics.store.sign_records import sign_records
 from analytics.studies.cautions import DISINFECTING, NOTIFIABLE, ROTTEN
-from analytics.studies.signs_data import sign_data
+from analytics.studies.signs_data import SignData, sign_data
 from analytics.studies.wording import counted, percent
 
 DAYS = "days_since_cleaning"
@@ -111,12 +111,11 @@ def hygiene(store: Path, selection: Selection) -> tuple[HygieneAnswer, ...]:
             "Cleaning is read beside hatches",
             "Widen the days, pens or machines asked for",
         )
-    return tuple(hygiene_of(one) for one in found)
+    return tuple(hygiene_of(sign_data(one)) for one in found)
 
 
-def hygiene_of(records: SignRecords) -> HygieneAnswer:
-    """The same of records that are at hand."""
-    data = sign_data(records)
+def hygiene_of(data: SignData) -> HygieneAnswer:
+    """The same of one species' records that are at hand."""
     farm = data.farm.kept(data.wanted)
     days = _days(farm)
     known = np.unique(farm.batch[np.isfinite(days)])
@@ -124,7 +123,7 @@ def hygiene_of(records: SignRecords) -> HygieneAnswer:
     rows = () if why else tuple(_row(farm, sign, days, len(known)) for sign in SIGNS if sign in farm.signs)
     all_batches = len(np.unique(farm.batch))
     return HygieneAnswer(
-        species=records.species,
+        species=data.species,
         rows=rows,
         batches=(all_batches, len(known)),
         sentence=why or " ".join(one.sentence for one in rows),

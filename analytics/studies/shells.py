@@ -16,7 +16,7 @@ from analytics.options import Selection
 from analytics.reference.sources import source_table
 from analytics.store.counts import counting
 from analytics.store.sign_records import SignRecords, sign_records
-from analytics.studies.signs_data import sign_data
+from analytics.studies.signs_data import SignData, sign_data
 from analytics.studies.wording import counted, listed, percent
 
 SOURCES = (
@@ -91,12 +91,12 @@ def shells(store: Path, selection: Selection) -> tuple[ShellsAnswer, ...]:
             "Shells are read beside hatches",
             "Widen the days, pens or machines asked for",
         )
-    return tuple(shells_of(one) for one in found)
+    return tuple(shells_of(one, sign_data(one)) for one in found)
 
 
-def shells_of(records: SignRecords) -> ShellsAnswer:
-    """The same of records that are at hand."""
-    farm = sign_data(records).farm
+def shells_of(records: SignRecords, data: SignData) -> ShellsAnswer:
+    """The same of one species' records that are at hand."""
+    farm = data.farm
     gravity: dict[str, dict[str, float]] = {}
     for one in records.shells:
         if one.specific_gravity is not None:

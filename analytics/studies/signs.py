@@ -91,8 +91,8 @@ def signs_answer(
     answer = _answer(data, _worth_showing(found), most)
     return replace(
         answer,
-        shells=tuple(shells_of(one) for one in records),
-        cleaning=tuple(hygiene_of(one) for one in records),
+        shells=tuple(shells_of(one, told) for one, told in zip(records, data, strict=True)),
+        cleaning=tuple(hygiene_of(one) for one in data),
     )
 
 
@@ -166,9 +166,10 @@ def _on_feed(farm: Farm, whole: Facts) -> Facts:
     fed, own = farm.feeds[feed] > FED, farm.pen == whole.level
     kept = np.where(own, fed, ~fed)
     since = np.datetime64(int(farm.set_day[own & fed].min()), "D").astype(date).isoformat()
-    facts = facts_of(
-        farm.kept(kept, since), whole.sign, whole.placed, whole.level, whole.places, whole.ledger
-    )
+    others_fed = set(farm.pen[fed].tolist()) - {whole.level}
+    part = farm.kept(kept, since)
+    part = replace(part, shells={pen: one for pen, one in part.shells.items() if pen not in others_fed})
+    facts = facts_of(part, whole.sign, whole.placed, whole.level, whole.places, whole.ledger)
     if facts is None or facts.comparisons.usual is None:
         return whole
     within = replace(facts.comparisons, fed=whole.comparisons.fed, feed=whole.comparisons.feed)

@@ -216,7 +216,8 @@ def _condition(one: Evidence, known: Condition, placed: Placed) -> str:
     own = _value(one.word, known.own)
     if one.code in ("beyond_published", "within_published"):
         return f"{name}: {own}; published are {_published(one.word, known)}."
-    others = f"{_value(one.word, known.others)} at {who_words(placed)}" if known.others is not None else ""
+    who = "samples of other pens of those days" if one.word == "shell_mm" else who_words(placed)
+    others = f"{_value(one.word, known.others)} at {who}" if known.others is not None else ""
     said = f"{name}: {own}" + (f" against {others}" if others else "")
     if one.code == "alike":
         return f"{said}, no sure difference."
