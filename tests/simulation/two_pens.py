@@ -79,6 +79,9 @@ def cells() -> dict[str, Plan]:
         "6 apart, 2 trays each, r .08/.05, .75 v .50": Plan(
             Layout(20, 2, shared=False).laid_out(6), (0.75, 0.5), 0.08, 0.05
         ),
+        "20 shared, r .05/.03, .97 v .90": Plan(shared.laid_out(20), (0.97, 0.9), 0.05, 0.03),
+        "20 shared, trays of 8, r .05/.03, .80 v .65": Plan(Layout(8).laid_out(20), (0.8, 0.65), 0.05, 0.03),
+        "4 shared, r .05/.03, .80 v .50": Plan(shared.laid_out(4), (0.8, 0.5), 0.05, 0.03),
         "uneven, partly shared, r .05/.03, .80 v .65": Plan(at_hand, (0.8, 0.65), 0.05, 0.03),
         "uneven, partly shared, r .10/.08, .80 v .60": Plan(at_hand, (0.8, 0.6), 0.1, 0.08),
     }
