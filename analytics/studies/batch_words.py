@@ -194,7 +194,7 @@ def _cannot_tell(known: Known) -> Iterator[str]:
     if known.longest_stored is None:
         yield "Whether storage cost chicks: the days are not written down."
     elif all(high - low < 1 for low, _, high in (one.storage for one in known.species if one.storage)):
-        yield "Whether storage cost chicks: all eggs were stored alike."
+        yield "Whether storage cost chicks: all trays were stored equally long on the whole."
     for one in known.species:
         if one.hatch:
             yield (
