@@ -125,11 +125,11 @@ def numbers(answer: PensAnswer) -> None:
             ),
             wide=(words_pens.COL_WHY,),
         )
-        take(
-            words_pens.DOWNLOAD_NUMBERS,
-            f"penwise-{answer.by}s-{answer.measure}.csv",
-            pens_values(answer)["rows"],
-        )
+    take(
+        words_pens.DOWNLOAD_NUMBERS,
+        f"penwise-{answer.by}s-{answer.measure}.csv",
+        pens_values(answer)["rows"],
+    )
 
 
 def pairs(answer: PensAnswer) -> None:

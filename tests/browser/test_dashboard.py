@@ -29,6 +29,8 @@ BAD = TRAYS + "b1,1,Alder,40,39,1,3,2,3\nb1,2,Brich,36,27,0,4,1,2\n"
 def _month_is_there(page: Page) -> None:
     expect(page.get_by_role("heading", level=1)).to_be_visible(timeout=60_000)
     expect(page.get_by_role("heading", name=words.GAPS_HEADING)).to_be_visible(timeout=30_000)
+    at_rest = page.locator("[data-testid=stApp][data-test-script-state=notRunning]")
+    expect(at_rest).to_be_visible(timeout=120_000)  # what stands out has been put in above
     expect(page.get_by_role("figure").first).to_be_visible()
     expect(page.get_by_test_id("stSkeleton")).to_have_count(0)
 
@@ -48,7 +50,8 @@ def test_the_month_of_the_demo(demo, watch, keep_picture, width: int, light: str
     page = watched.page
     page.goto(demo.url)
     _month_is_there(page)
-    assert re.search(r"\d+ hatched: \d+ % of set", page.inner_text(".pw-first").replace("\u00a0", " "))
+    expect(page.locator(".pw-first")).to_have_text("Look at Hazel first.", timeout=120_000)
+    expect(page.locator(".pw-answer").last).to_contain_text(re.compile(r"\d+ hatched: \d+\s% of set"))
     assert page.get_by_role("figure").count() >= 2
     assert all(figure.get_attribute("aria-label") for figure in page.get_by_role("figure").all())
     assert page.evaluate("document.documentElement.lang") == "en"
@@ -149,7 +152,10 @@ def test_a_copied_link_shows_the_same(demo, watch) -> None:
     first, second = watch().page, watch().page
     first.goto(demo.url)
     _month_is_there(first)
-    first.get_by_role("combobox", name=words.FILTER_MONTH).click()
+    box = first.get_by_role("combobox", name=words.FILTER_MONTH)
+    box.scroll_into_view_if_needed()
+    first.wait_for_timeout(800)  # a list closes when the page moves beneath it
+    box.click()
     first.get_by_role("option").nth(3).click()
     first.get_by_role("combobox", name=words.FILTER_MEASURE).click()
     first.get_by_role("option", name="Fertility", exact=True).click()

@@ -33,7 +33,7 @@ def test_whose_loss_it_is_of_the_demo(demo, watch, keep_picture, width: int, lig
     page = watched.page
     page.goto(f"{demo.url}/losses")
     _is_answered(page)
-    assert re.search(r"\d+ chicks short of the mark", page.inner_text(".pw-first").replace("\u00a0", " "))
+    assert re.search(r"\d+ short of your aim of 75 %", page.inner_text(".pw-first").replace("\u00a0", " "))
     assert all(figure.get_attribute("aria-label") for figure in page.get_by_role("figure").all())
     assert page.evaluate(FITS)
     keep_picture(page, f"losses-{light}-{width}")
@@ -112,6 +112,10 @@ def test_on_a_phone_the_map_scrolls_in_its_frame_and_the_pens_names_stay(demo, w
     before = name.bounding_box()
     assert before
     assert frame.evaluate("e => e.scrollWidth > e.clientWidth")
+    expect(page.get_by_text(words_losses.MAP_SLIDE)).to_be_visible()
+    touched = page.locator(".pw-map tbody td button").first.bounding_box()
+    assert touched
+    assert min(touched["width"], touched["height"]) >= 44
     frame.evaluate("e => { e.scrollLeft = e.scrollWidth }")
     page.wait_for_timeout(300)
     after = name.bounding_box()
