@@ -9,13 +9,25 @@ from dashboard import (
     words_batch,
     words_breeders,
     words_changes,
+    words_incubators,
     words_losses,
     words_pens,
     words_sources,
     words_trends,
 )
 from dashboard.components import frame
-from dashboard.pages import batch, breeders, changes, losses, month, pens, records, sources, trends
+from dashboard.pages import (
+    batch,
+    breeders,
+    changes,
+    incubators,
+    losses,
+    month,
+    pens,
+    records,
+    sources,
+    trends,
+)
 
 
 def main() -> None:
@@ -29,6 +41,7 @@ def main() -> None:
         "pens": st.Page(pens.show, title=words_pens.PAGE, url_path="pens"),
         "trends": st.Page(trends.show, title=words_trends.PAGE, url_path="trends"),
         "losses": st.Page(losses.show, title=words_losses.PAGE, url_path="losses"),
+        "incubators": st.Page(incubators.show, title=words_incubators.PAGE, url_path="incubators"),
         "changes": st.Page(changes.show, title=words_changes.PAGE, url_path="changes"),
         "breeders": st.Page(breeders.show, title=words_breeders.PAGE, url_path="breeders"),
         "records": st.Page(records.show, title=words.PAGE_RECORDS, url_path="record-sheets"),

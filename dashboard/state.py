@@ -29,6 +29,9 @@ BREEDERS_FIELDS = ("from", "to", "species", "pen", "incubator", "bird", "target"
 """Names in the link of the page of breeders."""
 CHANGES_FIELDS = ("from", "to", "species", "pen", "incubator")
 """Names in the link of the page of changes."""
+MACHINES_FIELDS = ("from", "to", "incubator", "species", "pen")
+"""Names in the link of the page of incubators; no two pages have them alike, for by them a page knows that
+another one was shown before it."""
 FIELDS = (*MONTH_FIELDS, "from", "to", "by", "first", "second", "along", "bird", "target", "stripes")
 """All names in links."""
 BY: tuple[By, ...] = ("pen", "line")

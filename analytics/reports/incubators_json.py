@@ -78,8 +78,9 @@ def _timing(timing: MachineTiming) -> dict[str, Any]:
     return {
         **_offset(timing.offset),
         "species": timing.species,
-        "expected_hours": timing.expected,
-        "published_hours": list(timing.published_hours),
+        "expected_hours": timing.expected.hours,
+        "expected_window": [timing.expected.early, timing.expected.late],
+        "published_hours": list(timing.expected.published),
         "against_published": _offset(timing.published),
         "outside_drift": _offset(timing.steady) if timing.steady else None,
         "left_out": timing.left_out,

@@ -12,8 +12,8 @@ from analytics.studies.incubators_words import celsius_range, hours_range, signe
 from analytics.studies.signs_records import SignsAnswer
 from analytics.studies.wording import percent, selection_words, species_words
 
-SAYS = {"for": "speaks for it", "against": "speaks against it", "not_recorded": "not recorded"}
-"""What the records say of a rival."""
+SAYS = {"for": "speak for it", "against": "speak against it", "not_recorded": "do not tell"}
+"""What your records do about a rival."""
 _AIR = ("machine", "as", "bird", "hours", "air °C", "limits", "above", "below", "humidity", "limits")
 
 
@@ -139,4 +139,4 @@ def _of(heading: str, rivals: Sequence[Rival]) -> list[str]:
 
 def rival_words(one: Rival) -> str:
     """What the records say of a rival."""
-    return one.sentence if one.says == "not_recorded" else f"{SAYS[one.says]}. {one.sentence}"
+    return f"your records {SAYS[one.says]}. {one.sentence}"

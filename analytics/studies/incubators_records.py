@@ -97,6 +97,23 @@ class Drift:
 
 
 @dataclass(frozen=True, slots=True)
+class ExpectedHours:
+    """When a machine's batches are expected, in hours from setting, storage taken off.
+
+    Attributes:
+        hours: the other machines' usual hour; the middle of print without them.
+        early: from where on 95 % of the others' batches lie, less `hours`; None without other machines.
+        late: up to where they lie.
+        published: least and most that any source leaves for the middle of a hatch.
+    """
+
+    hours: float
+    early: float | None
+    late: float | None
+    published: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
 class MachineTiming:
     """The hours of one species in a machine, as the setter.
 
@@ -107,8 +124,7 @@ class MachineTiming:
         steady: as `own`, without the machine's own drifting weeks; None where it had none.
         left_out: machines left out of the comparison because they are farther off themselves.
         hours: its batches, by day of setting.
-        expected: hours from setting at which the others hatch, storage taken off, or None.
-        published_hours: least and most that any source leaves.
+        expected: when the others hatch, and what is published.
         hatched_elsewhere: batches moved to another machine for the hatch.
         not_used: why -> batches whose hours could not be read.
         rivals: what else than temperature may make the difference.
@@ -121,8 +137,7 @@ class MachineTiming:
     steady: HatchOffset | None
     left_out: tuple[str, ...]
     hours: tuple[BatchHour, ...]
-    expected: float | None
-    published_hours: tuple[float, float]
+    expected: ExpectedHours
     hatched_elsewhere: int
     not_used: dict[str, int]
     rivals: tuple[Rival, ...]

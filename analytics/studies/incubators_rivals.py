@@ -16,9 +16,10 @@ from analytics.studies.wording import counted
 
 TEMPERATURE = ("too warm", "too cool", "far too hot")
 """Causes in the table of signs that are the question itself."""
-STORED, LARGE, SMALL, COLD, HIGH, CUTS = (
+STORED, LARGE, RELATED, SMALL, COLD, HIGH, CUTS = (
     "stored long",
     "large eggs, or eggs of old hens",
+    "related parents",
     "small eggs",
     "cold eggs when set, or a machine slow to warm up",
     "high ground, thin air",
@@ -148,12 +149,17 @@ def _ground(sides: Sides) -> tuple[Says, str]:
 
 
 def _not_told(sides: Sides) -> tuple[Says, str]:
-    return "not_recorded", "Not recorded."
+    return "not_recorded", "The record sheets have no place for it."
+
+
+def _kinship(sides: Sides) -> tuple[Says, str]:
+    return "not_recorded", "Kinship is not looked at here; a machine that holds the same pens has it alike."
 
 
 _TOLD: dict[str, Callable[[Sides], tuple[Says, str]]] = {
     STORED: _storage,
     LARGE: _weight_or_age,
+    RELATED: _kinship,
     SMALL: _weight,
     HIGH: _ground,
     CUTS: _cuts,

@@ -1,4 +1,4 @@
-"""The signs that stand beside the machines: those of opened eggs and chicks; hours are told by the machines."""
+"""The signs that stand beside the machines: of opened eggs and chicks; early and late are told by hours."""
 
 from __future__ import annotations
 
@@ -6,15 +6,16 @@ from dataclasses import replace
 from pathlib import Path
 
 from analytics.errors import DataTooThin
-from analytics.incubation.signs_hours import HOUR_SIGNS
 from analytics.options import Selection
 from analytics.studies.causes_records import Causes
 from analytics.studies.signs import signs_answer
 from analytics.studies.signs_records import SignsAnswer
 
+OF_HOURS = ("early_hatch", "late_hatch")
+
 
 def signs_beside(store: Path, selection: Selection, losses: Causes | None) -> SignsAnswer | None:
-    """Signs of machines, pens and batches without those of hours; None where no tray tells any.
+    """Signs of machines, pens and batches without early and late machines; None where no tray tells any.
 
     A machine's hours stand with their own weeks and rivals in `incubators`, against machines that are not off
     themselves; the same hours in other words would be said twice, with another number.
@@ -31,5 +32,5 @@ def signs_beside(store: Path, selection: Selection, losses: Causes | None) -> Si
         found = signs_answer(store, selection, losses)
     except DataTooThin:
         return None
-    kept = tuple(one for one in found.signs if one.sign not in HOUR_SIGNS or one.placed == "batch")
+    kept = tuple(one for one in found.signs if one.sign not in OF_HOURS or one.placed == "batch")
     return replace(found, signs=kept)

@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+import numpy as np
+
 from analytics.incubation.hour_shifts import HourShift, TimedBatch, hour_shifts
 from analytics.measures.hatch_timing import (
     HatchCounts,
@@ -20,7 +22,13 @@ from analytics.measures.hatch_timing import (
 from analytics.reference.hatch_shifts import published_hours, storage_hours_a_day
 from analytics.store.machines import Happened
 from analytics.store.timing import CountedBatch
-from analytics.studies.incubators_records import BatchHour, Drift, MachineTiming, Rival
+from analytics.studies.incubators_records import (
+    BatchHour,
+    Drift,
+    ExpectedHours,
+    MachineTiming,
+    Rival,
+)
 from analytics.studies.incubators_rivals import Sides, rivals
 from analytics.studies.incubators_words import hours_drift_words
 from analytics.values import label_order
@@ -130,7 +138,7 @@ def _timing(
     one = series.get(machine)
     if one is None:
         none = MachineTiming(
-            species, None, None, None, (), (), None, published_hours(species), 0, not_used, (), NONE_COUNTED
+            species, None, None, None, (), (), _expected([], species), 0, not_used, (), NONE_COUNTED
         )
         return none, []
     left_out = _left_out(machine, series, species)
@@ -140,16 +148,15 @@ def _timing(
     if one.shifts and one.steady and reference:
         steady = offset_from_others(_counts(one.steady), _counts(reference), species)
     published = offset_from_published(_counts(one.batches), species)
-    expected = _expected(reference, species)
+    expected = _expected(_middles(series, reference), species)
     timing = MachineTiming(
         species=species,
         own=own,
         published=published,
         steady=steady,
         left_out=left_out,
-        hours=_hours(one, expected),
+        hours=_hours(one, expected.hours),
         expected=expected,
-        published_hours=published_hours(species),
         hatched_elsewhere=sum(batch.hatcher != machine for batch in one.batches),
         not_used=not_used,
         rivals=_rivals_of(own or published, one.batches, reference, machine, told),
@@ -178,10 +185,25 @@ def _reference(machine: str, series: dict[str, Series], left_out: Sequence[str])
     return [batch for one in kept for batch in one.steady]
 
 
-def _expected(reference: Sequence[CountedBatch], species: str) -> float:
+def _middles(series: dict[str, Series], reference: Sequence[CountedBatch]) -> list[tuple[HatchCounts, float]]:
+    """Counts and middle hour, storage taken off, of the batches of a comparison."""
+    names = {batch.batch for batch in reference}
+    return [
+        (timed.counts, timed.fresh_middle)
+        for one in series.values()
+        for batch, timed in zip(one.batches, one.timed, strict=True)
+        if batch.batch in names
+    ]
+
+
+def _expected(reference: Sequence[tuple[HatchCounts, float]], species: str) -> ExpectedHours:
+    printed = published_hours(species)
     if not reference:
-        return sum(published_hours(species)) / 2
-    return machine_hours(_counts(reference), sum(storage_hours_a_day()) / 2).quantile(0.5)
+        return ExpectedHours(sum(printed) / 2, None, None, printed)
+    counts = [one for one, _ in reference]
+    hours = machine_hours(counts, sum(storage_hours_a_day()) / 2).quantile(0.5)
+    early, late = np.quantile([middle for _, middle in reference], [0.025, 0.975])
+    return ExpectedHours(hours, float(early) - hours, float(late) - hours, printed)
 
 
 def _hours(one: Series, expected: float) -> tuple[BatchHour, ...]:

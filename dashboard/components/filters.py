@@ -102,12 +102,21 @@ def _choose_with_target(known: Known, fields: Sequence[str], blank: str) -> Filt
 
 def choose_changes(known: Known) -> Filters:
     """The choices of the changes."""
-    _settle(known, state.CHANGES_FIELDS)
+    return _choose_period(known, state.CHANGES_FIELDS)
+
+
+def choose_machines(known: Known) -> Filters:
+    """The choices of the incubators."""
+    return _choose_period(known, state.MACHINES_FIELDS)
+
+
+def _choose_period(known: Known, fields: Sequence[str]) -> Filters:
+    _settle(known, fields)
     with _row():
         _period(known)
         with st.popover(words.filters_label(_narrowed())):
             _some_of_it(known)
-    return _done(state.CHANGES_FIELDS)
+    return _done(fields)
 
 
 def choose_bird(species: Sequence[str]) -> None:

@@ -12,6 +12,7 @@ from dashboard import (
     words_batch,
     words_breeders,
     words_changes,
+    words_incubators,
     words_losses,
     words_pens,
     words_sources,
@@ -20,7 +21,8 @@ from dashboard import (
 from dashboard.components import frame
 
 ORDER = [words.PAGE_MONTH, words_batch.PAGE, words_pens.PAGE, words_trends.PAGE, words_losses.PAGE,
-         words_changes.PAGE, words_breeders.PAGE, words.PAGE_RECORDS, words_sources.PAGE]  # fmt: skip
+         words_incubators.PAGE, words_changes.PAGE, words_breeders.PAGE, words.PAGE_RECORDS,
+         words_sources.PAGE]  # fmt: skip
 
 
 @pytest.fixture

@@ -197,5 +197,13 @@ def test_no_machine_or_no_batch_is_too_thin(store_of: Make) -> None:
 
 def test_causes_that_are_looked_up_stand_in_the_table() -> None:
     table = {row.cause for sign in ("late_hatch", "early_hatch") for row in causes_of(sign)}
-    looked_up = {rivals.STORED, rivals.LARGE, rivals.SMALL, rivals.COLD, rivals.HIGH, rivals.CUTS}
+    looked_up = {
+        rivals.STORED,
+        rivals.LARGE,
+        rivals.RELATED,
+        rivals.SMALL,
+        rivals.COLD,
+        rivals.HIGH,
+        rivals.CUTS,
+    }
     assert looked_up | set(rivals.TEMPERATURE) <= table
