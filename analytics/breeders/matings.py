@@ -107,10 +107,14 @@ def _refuse(males: Sequence[str], females: Sequence[str], most_females: int) -> 
         raise WrongUsage("No males, or no females", "A mating takes one of each", "Choose some of both")
     if len(females) > len(males) * most_females:
         raise WrongUsage(
-            f"{len(females)} females for {len(males)} males",
+            f"{_many(len(females), 'female')} for {_many(len(males), 'male')}",
             f"A male may have {most_females} here, so there is room for {len(males) * most_females}",
             "Choose fewer females or more males, or allow more females a male",
         )
+
+
+def _many(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
 
 
 def _least(table: Floats, most_females: int) -> Places:

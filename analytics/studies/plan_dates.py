@@ -16,6 +16,7 @@ from analytics.reference.sources import source_table
 from analytics.reference.species import Species, species_name, species_table
 from analytics.store.counts import counting
 from analytics.store.gaps import InMachine, batches_in_machine
+from analytics.store.machines import machines
 from analytics.studies.plan_records import DatesAnswer, DayRange, SpeciesDates
 from analytics.studies.wording import counted, day_range, listed, long_day, short_day, species_words
 
@@ -50,16 +51,18 @@ def plan_dates(
     for key in species:
         species_name(key)
     found = tuple(_dates(species_table()[key], set_on, storage_days or 0.0) for key in species)
-    inside = _inside(store, machine) if machine and store.exists() else ()
+    machine, inside = _inside(store, machine) if machine and store.exists() else (machine, ())
     warnings = (*_mixed(found, set_on), *_already_there(found, inside, machine, set_on))
     sentence = _sentence(found, set_on, machine, storage_days)
     return DatesAnswer(set_on, machine, storage_days, found, warnings, sentence)
 
 
-def _inside(store: Path, machine: str) -> tuple[InMachine, ...]:
+def _inside(store: Path, machine: str) -> tuple[str, tuple[InMachine, ...]]:
+    """The machine as the records spell it, and what is in it."""
     chosen = Selection(incubators=(machine,))
     with counting(store, chosen) as connection:
-        return batches_in_machine(connection, chosen)
+        named = machines(connection, chosen)
+        return named[0].incubator if named else machine, batches_in_machine(connection, chosen)
 
 
 def _dates(bird: Species, set_on: date, storage_days: float) -> SpeciesDates:

@@ -22,7 +22,7 @@ from analytics.studies.pen_data import taken
 from analytics.studies.plan_records import AtHand, SizeAnswer, SizeAsked, SizeGround, SizeRow
 from analytics.studies.plan_words import at_hand_words, size_words
 from analytics.studies.trend_words import BASES
-from analytics.studies.wording import MEASURE_NAMES, percent, species_words
+from analytics.studies.wording import MEASURE_NAMES, counted, percent, species_words
 from analytics.values import Rate
 
 DIFFERENCES = (0.05, 0.10, 0.15, 0.20, 0.30)
@@ -83,7 +83,7 @@ def _refuse(asked: SizeAsked, selection: Selection) -> None:
         )
     if len(selection.pens) not in (0, 2):
         raise WrongUsage(
-            f"{len(selection.pens)} pens",
+            counted(len(selection.pens), "pen"),
             "A difference is one of two pens",
             "Give --pen twice, or not at all",
         )

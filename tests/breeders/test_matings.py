@@ -53,7 +53,7 @@ def test_what_is_not_known_is_said() -> None:
     plan = mating_plan([[0.25, 0], [0, 0.25], [0.5, 0.5]], ["a", "b", "c"], ["x", "y"], 1)
     assert (plan.mean, plan.idle, plan.rotation, plan.rotation_mean) == (0, ("c",), (), None)
     assert plan.why == "The lines of the birds are not known, so there is no rotation to compare with."
-    with pytest.raises(WrongUsage, match="3 females for 1 males"):
+    with pytest.raises(WrongUsage, match="3 females for 1 male"):
         mating_plan([[0, 0, 0]], ["a"], ["x", "y", "z"], 2)
     with pytest.raises(WrongUsage, match="No males, or no females"):
         mating_plan(np.zeros((0, 1)), [], ["x"], 2)

@@ -118,7 +118,7 @@ def test_refusals_and_json(store: Path, capsys: pytest.CaptureFixture[str]) -> N
     for asked, words in (
         (MatingsAsked(males=("Yew",)), "'Yew'"),
         (MatingsAsked(males=("Ash f1",)), "Ash f1 is female"),
-        (MatingsAsked(males=("Ash m1",), most_females=2), "6 females for 1 males"),
+        (MatingsAsked(males=("Ash m1",), most_females=2), "6 females for 1 male"),
     ):
         with pytest.raises(WrongUsage, match=words):
             plan_matings(store, asked)

@@ -68,7 +68,7 @@ def test_other_birds_already_in_the_machine(store_of: Callable[..., Path]) -> No
         trays=[{"batch": "B1", "tray": "1", "pen": "Coop", "eggs_set": 12}],
     )
     (warning,) = plan_dates(store, DAY, ["coturnix_quail"], "north").warnings
-    assert warning.startswith("Batch B1 in north holds chicken (12 eggs), due until 11 Dec 2026")
+    assert warning.startswith("Batch B1 in North holds chicken (12 eggs), due until 11 Dec 2026")
     assert plan_dates(store, DAY, ["coturnix_quail"], "South").warnings == ()
     assert plan_dates(store, DAY, ["chicken"], "North").warnings == ()
     assert plan_dates(store, date(2026, 12, 20), ["coturnix_quail"], "North").warnings == ()

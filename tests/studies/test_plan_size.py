@@ -95,7 +95,7 @@ def test_what_cannot_be_meant(store_of: Callable[..., Path]) -> None:
         (SizeAsked("charm"), Selection(), "The measure 'charm'"),
         (SizeAsked(difference=0.9), Selection(), "The other rate would not lie between"),
         (SizeAsked(difference=-0.1), Selection(), "A difference of -0.1"),
-        (SizeAsked(), Selection(pens=("Ash",)), "1 pens"),
+        (SizeAsked(), Selection(pens=("Ash",)), "1 pen"),
         (SizeAsked(rate=75.0), Selection(), "A rate of 75"),
     ):
         with pytest.raises(WrongUsage, match=words):
