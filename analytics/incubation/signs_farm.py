@@ -94,6 +94,15 @@ class Farm:
             },
         )
 
+    def raised(self, sign: str) -> set[str]:
+        """Batches with enough eggs that show a sign and a larger share than all: no other can stand out."""
+        seen, eggs = self.signs[sign]
+        known = np.isfinite(eggs)
+        names, code = np.unique(self.batch[known], return_inverse=True)
+        shown, looked = np.bincount(code, seen[known]), np.bincount(code, eggs[known])
+        mean = shown.sum() / max(looked.sum(), 1.0)
+        return set(names[(shown >= FEWEST_SEEN) & (shown > mean * looked)].tolist())
+
     def share(self, sign: str, which: Flags) -> Share | None:
         """The share of some trays' eggs that show a sign."""
         seen, eggs = self.signs[sign]

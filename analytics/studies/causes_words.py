@@ -19,6 +19,7 @@ from analytics.studies.causes_findings import (
     run_words,
 )
 from analytics.studies.causes_records import CauseFinding, CausesWords, Mark, NotApart, Scope
+from analytics.studies.cautions import ROTTEN
 from analytics.studies.clear_records import SpeciesClears
 from analytics.studies.wording import counted, listed, long_day, percent, species_words
 
@@ -33,12 +34,6 @@ MOST_POINTS = 3
 """Parts that the answer names beneath its line."""
 NAMED = 2
 """Pens, machines and so on that the answer itself names for a part."""
-CAUTION = (
-    "Rotten eggs can burst and carry germs such as Salmonella. Take them out with gloves, keep them from the "
-    "other eggs and from children, wash your hands, and clean the machine as its maker says. Where many eggs "
-    "rot or chicks fall ill, ask a veterinarian, and follow the rules of your place."
-)
-"""The usual care; common practice, no source."""
 _ONE = 0.5
 _WHOSE = {
     "flock": "the flock's",
@@ -117,7 +112,7 @@ def causes_words(
         fitted=_fitted(data, counted_scope),
         left_out=tuple(_left_out(data, counted_scope, book)),
         doubts=tuple(_doubts(data, counted_scope, book)),
-        caution=CAUTION if data.ladder.numbers["rotten"][data.ladder.wanted].sum() > 0 else "",
+        caution=ROTTEN if data.ladder.numbers["rotten"][data.ladder.wanted].sum() > 0 else "",
     )
 
 

@@ -123,7 +123,10 @@ def _of_species(data: SignData, book: Causes | None) -> Iterator[_Seen]:
             for level in _levels(data, sign, placed)
             if not (sign in HOUR_SIGNS and placed is Placed.PEN)
         ]
+        raised = {sign: data.farm.raised(sign) for sign in data.farm.signs} if placed is Placed.BATCH else {}
         for sign, level in asked:
+            if sign in raised and level not in raised[sign]:
+                continue
             seen = _seen(data, sign, placed, level, len(Placed) * len(asked), book)
             if seen:
                 yield seen
