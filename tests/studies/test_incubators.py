@@ -128,6 +128,14 @@ def test_text_and_json_say_the_same(found: Incubators) -> None:
     assert "common practice, no source" in text.lower()
 
 
+def _trays(names: tuple[str, ...]) -> list[dict[str, Any]]:
+    return [
+        {"batch": f"{name} {month}", "tray": "1", "pen": "A", "eggs_set": 30, "hatched": 24, "infertile": 6}
+        for name in names
+        for month in range(1, 10)
+    ]
+
+
 def _store(make: Make, machines: int = 1, **more: Any) -> Path:
     """Batches of one pen, one a machine and month, without counts, logger, checks or weights."""
     names = ("North", "South", "East")[:machines]
@@ -139,11 +147,7 @@ def _store(make: Make, machines: int = 1, **more: Any) -> Path:
              "transfer_on": f"2026-{month:02}-16T08:00", "pulled_on": f"2026-{month:02}-19T18:00"}
             for name in names for month in range(1, 10)
         ],
-        "trays": [
-            {"batch": f"{name} {month}", "tray": "1", "pen": "A", "eggs_set": 30, "hatched": 24,
-             "infertile": 6}
-            for name in names for month in range(1, 10)
-        ],
+        "trays": _trays(names),
     }  # fmt: skip
     return make(**(sheets | more))
 
@@ -188,6 +192,36 @@ def test_two_machines_differ_and_nothing_says_which_is_off(store_of: Make) -> No
     assert south is not None
     assert north.hours == pytest.approx(-south.hours)
     assert any("not which of the two is off" in note for note in found.notes)
+
+
+def test_a_machine_that_only_hatches_is_told_as_the_hatcher(store_of: Make) -> None:
+    """Set in North, moved to South: the hours are North's, the last days South's."""
+    batches = [
+        {
+            "batch": f"North {month}",
+            "incubator": "North",
+            "hatcher": "South",
+            "set_on": f"2026-{month:02}-01T18:00",
+            "transfer_on": f"2026-{month:02}-16T08:00",
+            "pulled_on": f"2026-{month:02}-19T18:00",
+        }
+        for month in range(1, 10)
+    ]
+    logged = [
+        {"incubator": "South", "at": f"2026-01-{day}T10:00", "temperature_c": 37.2, "humidity_pct": 60 + day}
+        for day in (10, 17, 18)
+    ]
+    counts = _counts(("North",), {})
+    store = _store(
+        store_of, machines=2, batches=batches, trays=_trays(("North",)), hatch_counts=counts, climate=logged
+    )
+    north, south = incubators(store, Selection()).machines
+    assert (north.batches, north.batches_hatched, south.batches, south.batches_hatched) == (9, 0, 0, 9)
+    assert north.timings[0].hatched_elsewhere == 9
+    assert south.timings == ()
+    assert "only hatched in" in south.sentence
+    assert south.climate.hatcher_rh == pytest.approx(77.5)
+    assert south.climate.mean_c == pytest.approx(37.2)
 
 
 def test_no_machine_or_no_batch_is_too_thin(store_of: Make) -> None:
