@@ -170,7 +170,7 @@ class Numbers(click.ParamType[tuple[str, int]]):
     "--each",
     type=click.IntRange(1, 10_000),
     metavar="N",
-    help="Eggs of a pen in a foreign machine at least; left out: 12, or half of what a pen has.",
+    help="Eggs of a pen in a foreign machine at least; left out: 12, 9 or 6, the most that will do.",
 )
 @click.option(
     "--sets", type=click.IntRange(1, 100), default=2, show_default=True, metavar="N", help="Sets like this."

@@ -70,7 +70,8 @@ def _dates(bird: Species, set_on: date, storage_days: float) -> SpeciesDates:
     start = datetime.combine(set_on, time())
     first = start + timedelta(days=bird.shortest_days)
     last = start + timedelta(days=bird.longest_days, hours=most)
-    days = f"{bird.shortest_days:g}–{bird.longest_days:g} days"
+    ends = dict.fromkeys((f"{bird.shortest_days:g}", f"{bird.longest_days:g}"))
+    days = f"{'–'.join(ends)} days"
     return SpeciesDates(
         species=bird.key,
         name=bird.name,
@@ -115,7 +116,7 @@ def _authors(sources: Sequence[str]) -> str:
 
 def _sentence(found: Sequence[SpeciesDates], set_on: date, machine: str, storage_days: float | None) -> str:
     where = f" in {machine}" if machine else ""
-    each = [f"{_named(one, at)} hatch {_days(one.hatch)}" for at, one in enumerate(found)]
+    each = [f"{species_words(one.species)} eggs hatch {_days(one.hatch)}" for one in found]
     said = f"Set on {long_day(set_on)}{where}: {listed(each)}."
     if not storage_days:
         return said
@@ -127,26 +128,27 @@ def _sentence(found: Sequence[SpeciesDates], set_on: date, machine: str, storage
     )
 
 
-def _named(one: SpeciesDates, at: int) -> str:
-    return species_words(one.species) if at else one.name
-
-
 def _days(found: DayRange) -> str:
     return day_range(found.first, found.last) if found.first and found.last else "not published"
 
 
 def _mixed(found: Sequence[SpeciesDates], set_on: date) -> Iterator[str]:
     """What does not go together among birds set at once."""
-    for one, other in combinations(sorted(found, key=_middle), 2):
-        apart = round((_middle(other) - _middle(one)) / timedelta(days=1))
-        early, late = species_words(one.species), species_words(other.species)
-        if apart:
-            day = short_day(set_on + timedelta(days=apart))
-            yield (
-                f"{one.name} and {late} in one machine: {early} hatch {_days(one.hatch)}, {late} "
-                f"{_days(other.hatch)}. When the first are moved or hatch, the others still want turning. "
-                f"Set {early} on {day} instead, {counted(apart, 'day')} later, and both hatch together."
-            )
+    *early, last = sorted(found, key=_middle)
+    gaps = [(one, round((_middle(last) - _middle(one)) / timedelta(days=1))) for one in early]
+    later = [
+        f"{species_words(one.species)} eggs on {short_day(set_on + timedelta(days=gap))} "
+        f"({counted(gap, 'day')} later)"
+        for one, gap in gaps
+        if gap
+    ]
+    if later:
+        yield (
+            f"In one machine {listed([species_words(one.species) for one in (*early, last)])} do not go "
+            "together: when the first are moved or hatch, the others still want turning. To hatch with "
+            f"{species_words(last.species)}, set {listed(later)}."
+        )
+    for one, other in combinations(found, 2):
         yield from _settings(one, other)
 
 

@@ -51,9 +51,7 @@ def test_dates_as_json_text_and_calendar(tmp_path: Path, capsys: Capture) -> Non
     assert len(Calendar.from_ical(file.read_bytes()).walk("VEVENT")) == 4
     assert run(["plan", "dates", "--store", store, *DAYS, "--species", "chicken"]) == 0
     said = capsys.readouterr().out
-    assert said.startswith(
-        "Set on 1 December 2026: Coturnix quail hatch 17 to 19 Dec 2026 and chicken hatch 21"
-    )
+    assert said.startswith("Set on 1 December 2026: Coturnix quail eggs hatch 17 to 19 Dec 2026 and")
     assert "still want turning" in said
     assert "WHO SAYS SO" in said
 

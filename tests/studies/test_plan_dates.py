@@ -47,8 +47,8 @@ def test_what_is_not_published_is_said() -> None:
 def test_mixed_birds_are_warned_of_and_told_when_they_would_hatch_together() -> None:
     mixed = plan_dates(NO_STORE, DAY, ["chicken", "coturnix_quail"])
     (warning,) = (text for text in mixed.warnings if "still want turning" in text)
-    assert warning.startswith("Coturnix quail and chicken in one machine")
-    assert "Set Coturnix quail on 5 Dec 2026 instead, 4 days later" in warning
+    assert warning.startswith("In one machine Coturnix quail and chicken do not go together")
+    assert "To hatch with chicken, set Coturnix quail eggs on 5 Dec 2026 (4 days later)." in warning
     later = plan_dates(NO_STORE, date(2026, 12, 5), ["coturnix_quail"]).species[0].hatch
     chicken = mixed.species[0].hatch
     assert later.first
