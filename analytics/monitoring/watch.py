@@ -112,10 +112,11 @@ class _Watch:
             self.charts.since[step, month, unit] = -1
 
     def _call(self, held: _Held) -> None:
-        """New signals, farthest out first."""
+        """New signals, farthest out first; a month that was called counts in no further one."""
         month, charts = held.month, self.charts
+        told = charts.since[:, month - 1] >= 0
         for _ in range(_MOST_SIGNALS):
-            both = held.both()
+            both = np.where(told, held.month_alone(), held.both())
             out = (both <= -charts.reach[0, :, month]) | (both >= charts.reach[1, :, month])
             out &= (charts.state[:, month] == 0) & charts.watched[:, month]
             if not out.any():

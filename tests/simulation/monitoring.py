@@ -133,7 +133,6 @@ def counts_of(plan: Plan, random: np.random.Generator, farms: int, drops: np.nda
     batches = plan.months * weeks
     machine = np.arange(batches) % plan.machines
     shape = (farms, len(STEPS), batches, plan.pens, trays)
-    of_batch = np.where(np.arange(len(STEPS)) == 0, 0.0, plan.of_batch)[:, None, None, None]
     eta = np.log(BASE / (1 - BASE))[:, None, None, None] + np.zeros(shape)
     eta += random.normal(0, 1, (farms, len(STEPS), 1, plan.pens, 1)) * plan.spread
     if plan.restless:
@@ -148,9 +147,7 @@ def counts_of(plan: Plan, random: np.random.Generator, farms: int, drops: np.nda
     chance = 1 / (1 + np.exp(-eta))
     chance[:, 0, late, 0] = np.maximum(chance[:, 0, late, 0] - drops[:, None, None], 0.01)
     if plan.likeness:
-        latent = np.sqrt(of_batch) * random.normal(0, 1, (farms, len(STEPS), batches, 1, 1))
-        latent = latent + np.sqrt(1 - of_batch) * random.normal(0, 1, shape)
-        chance = beta_chance(chance, plan.likeness, latent)
+        chance = np.stack([_alike(plan, step, chance[:, step], random) for step in range(len(STEPS))], axis=1)
     eggs = np.full(shape[:1] + shape[2:], plan.size)
     if plan.late_pens:
         eggs[:, : plan.before * weeks, : plan.late_pens] = 0
@@ -161,6 +158,17 @@ def counts_of(plan: Plan, random: np.random.Generator, farms: int, drops: np.nda
         passed.append(eggs)
     both = np.array([entered, passed], dtype=float)
     return [_summed(plan, both[:, :, farm], machine, weeks) for farm in range(farms)]
+
+
+def _alike(plan: Plan, step: int, chance: np.ndarray, random: np.random.Generator) -> np.ndarray:
+    """Chances of trays about expected ones, shape (farms, batches, pens, trays): by batch, then by tray."""
+    of_batch = plan.likeness * plan.of_batch if step else 0.0
+    if of_batch:
+        latent = random.normal(0, 1, (*chance.shape[:2], 1, 1))
+        chance = beta_chance(chance[..., :1], of_batch, latent) * np.ones(chance.shape)
+    chance = np.clip(chance, 1e-4, 1 - 1e-4)
+    total = (1 - of_batch) / (plan.likeness - of_batch) - 1
+    return random.beta(chance * total, (1 - chance) * total)
 
 
 def _summed(plan: Plan, both: np.ndarray, machine: np.ndarray, weeks: int) -> MonthlyCounts:
