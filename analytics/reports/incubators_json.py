@@ -157,6 +157,7 @@ def _phase(one: PhaseAir) -> dict[str, Any]:
         "phase": limits.phase,
         "species": limits.species or None,
         "hours": hours.hours,
+        "hours_of_both": hours.of_both,
         "temperature_c": _side(hours.temperature, limits.low_c, limits.high_c),
         "humidity_pct": _side(hours.humidity, limits.low_rh, limits.high_rh),
         "wet_bulb_c": one.wet_bulb_c,

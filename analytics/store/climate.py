@@ -67,6 +67,7 @@ class PhaseHours:
         humidity: %.
         harm_below: hours below `HARM`.
         harm_above: hours above it.
+        of_both: hours in which eggs were set and hatched in the machine at once.
     """
 
     limits: Limits
@@ -75,6 +76,7 @@ class PhaseHours:
     humidity: Side
     harm_below: int
     harm_above: int
+    of_both: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,6 +183,7 @@ def phase_hours(connection: duckdb.DuckDBPyConnection, limits: Sequence[Limits])
             Side(row["hours_rh"], row["mean_rh"], row["below_rh"], row["above_rh"]),
             row["harm_below"],
             row["harm_above"],
+            row["hours_of_both"],
         )
         for row in rows_of(connection, "climate_phases", lists | harm)
     )

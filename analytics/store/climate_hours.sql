@@ -1,7 +1,7 @@
 -- Hours with chosen eggs in a machine, and what its logger read in each: rows of one machine and hour, so that a
 -- million readings become some ten thousand hours before anything else is asked of them. An hour counts as of the
 -- hatcher when any eggs were hatching in the machine, else as of the setter; its species is that of the eggs that
--- decide, "" where they are of several.
+-- decide, "" where they are of several. An hour is of both where eggs were set and hatched in the machine at once.
 --
 -- What no air in a machine can be is set aside and counted: a sensor that is out (-127 and the like), the 85 with
 -- which a common sensor starts, what is no number, and anything outside 0 to 50; humidity of 0 and less, above 100,
@@ -19,7 +19,8 @@ egg_hours AS (
         CASE WHEN bool_or(phase = 'hatcher') THEN min(species) FILTER (WHERE phase = 'hatcher')
             ELSE min(species) END AS first_species,
         CASE WHEN bool_or(phase = 'hatcher') THEN max(species) FILTER (WHERE phase = 'hatcher')
-            ELSE max(species) END AS last_species
+            ELSE max(species) END AS last_species,
+        bool_or(phase = 'hatcher') AND bool_or(phase = 'setter') AS of_both
     FROM filled
     GROUP BY machine_key, hour
     HAVING bool_or(wanted)
@@ -54,7 +55,7 @@ read_hours AS (
 )
 SELECT e.machine_key, m.incubator, e.hour, e.phase,
     CASE WHEN e.first_species = e.last_species THEN e.first_species ELSE '' END AS species,
-    r.readings, r.mean_c, r.least_c, r.most_c, r.mean_rh,
+    e.of_both, r.readings, r.mean_c, r.least_c, r.most_c, r.mean_rh,
     r.no_number, r.sensor_out, r.sensor_starting, r.not_possible, r.wrong_rh
 FROM egg_hours e
 JOIN incubators m ON label_of(m.incubator) = e.machine_key AND m.withdrawn_in IS NULL

@@ -13,7 +13,7 @@ SELECT h.incubator, h.phase, h.species, count(*) AS hours,
     count(*) FILTER (WHERE h.mean_c > l.high_c) AS above_c,
     count(*) FILTER (WHERE h.mean_c < $harm_low) AS harm_below,
     count(*) FILTER (WHERE h.mean_c > $harm_high) AS harm_above,
-    count(h.mean_rh) AS hours_rh, avg(h.mean_rh) AS mean_rh,
+    count(*) FILTER (WHERE h.of_both) AS hours_of_both, count(h.mean_rh) AS hours_rh, avg(h.mean_rh) AS mean_rh,
     count(*) FILTER (WHERE h.mean_rh < l.low_rh) AS below_rh,
     count(*) FILTER (WHERE h.mean_rh > l.high_rh) AS above_rh
 FROM climate_hours h

@@ -155,6 +155,8 @@ def _outside(one: PhaseAir) -> str:
     else:
         reach = f"the limits of {limits.low_c:.1f} to {limits.high_c:.1f} °C"
         said += f"; of {hours.temperature.hours:,} hours read {_shares(hours.temperature)} {reach}"
+    if hours.of_both:
+        said += f"; in {percent(hours.of_both / hours.hours)} % of the hours other eggs were being set in it"
     if hours.humidity.mean is None:
         return f"{said}."
     said += f". Humidity was {hours.humidity.mean:.0f} %"

@@ -70,7 +70,24 @@ def test_setter_and_hatcher_are_told_apart(store_of: Make) -> None:
     assert (north.temperature.above, north.temperature.below) == (48, 0)
     assert (south.temperature.above, south.temperature.below) == (0, 24)
     assert (north.humidity.below, south.humidity.above) == (48, 24)
+    assert (north.of_both, south.of_both) == (0, 0)
     assert north.temperature.mean == pytest.approx(37.6)
+
+
+def test_hours_of_both_count_as_of_the_hatcher(store_of: Make) -> None:
+    """Two batches in one machine: the second is set a day before the first is taken out."""
+    batches = [
+        {"batch": "B", "incubator": "North", "set_on": SET, "transfer_on": MOVED, "pulled_on": PULLED},
+        {"batch": "C", "incubator": "North", "set_on": MOVED, "transfer_on": MOVED + timedelta(days=9),
+         "pulled_on": MOVED + timedelta(days=9, hours=1)},
+    ]  # fmt: skip
+    trays = [
+        {"batch": batch, "tray": "1", "pen": "A", "eggs_set": 10, "hatched": 8, "infertile": 2}
+        for batch in ("B", "C")
+    ]
+    found = _hours(_farm(store_of, batches=batches, trays=trays), 37.0, 38.0)
+    assert (found["North", "hatcher"].hours, found["North", "hatcher"].of_both) == (25, 24)
+    assert (found["North", "setter"].hours, found["North", "setter"].of_both) == (48 + 8 * 24, 0)
 
 
 def test_impossible_readings_are_set_aside_and_counted(store_of: Make) -> None:
