@@ -35,14 +35,15 @@ _PRIOR_PAIRS = 5.0
 _MOST_SIGNALS = 40
 
 
-def watch(counts: MonthlyCounts) -> Charts:
+def watch(counts: MonthlyCounts, first: int = 0) -> Charts:
     """Charts of every unit and step, with the signals that each month's review would have given.
 
     Args:
         counts: months in a row, the reviewed one last.
+        first: place of the first month that is reviewed; those before it are a baseline only.
     """
     found = _Watch(counts)
-    for month in range(FEWEST_MONTHS + WINDOW - 1, counts.months):
+    for month in range(max(FEWEST_MONTHS + WINDOW - 1, first), counts.months):
         found.review(month)
     return found.charts
 

@@ -216,11 +216,11 @@ def outcomes(plan: Plan, random: np.random.Generator, farms: int) -> dict[str, l
     drops = np.full(farms, plan.size_of_change if plan.change == "pen" else 0.0)
     pen = 1 + plan.machines
     if plan.change == "seen":
-        quiet = [watch(one) for one in counts_of(plan, random, 40, np.zeros(40))]
+        quiet = [watch(one, plan.before) for one in counts_of(plan, random, 40, np.zeros(40))]
         drops[:] = np.nanmedian([seen(one, plan.months - 1, pen) for one in quiet])
     told: dict[str, list[float]] = {}
     for counts in counts_of(plan, random, farms, drops):
-        new = np.abs(watch(counts).state[:, plan.before :]) == 1
+        new = np.abs(watch(counts, plan.before).state[:, plan.before :]) == 1
         if not plan.change:
             told.setdefault("false signals a year", []).append(float(new.sum()))
         elif plan.change == "machine":
