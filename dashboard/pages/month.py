@@ -33,7 +33,7 @@ def _page(which: data.Shown) -> None:
     hatched = any(species.eggs_set for species in review.species)
     with above:
         st.title(words.month_name(review.month), anchor=False)
-        waits, place = st.container(), st.empty()
+        place, waits = st.empty(), st.container()
         with place.container():
             first.answered(review)
     places = {label: place for place, label in enumerate(held.pens)}
