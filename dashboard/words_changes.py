@@ -63,7 +63,8 @@ TESTED = (
     "and eggs of one pen and month may fail together.",
     "Clear eggs that were not told apart: a step must be called with all of them infertile and with none. "
     "Where the two disagree about the direction, p is 1.",
-    "A pen counts as untouched from its own last change to its next one, for a year on either side at most.",
+    "A pen counts as untouched from its own last change to its next one, for a year on either side at most; "
+    "where there are many trays, the 800 nearest to the day are compared.",
     "Where one of three or more untouched pens alone makes half of a difference, it is not called.",
     "What else was done to the same pens at that time looks the same: a change is a candidate, no proof.",
 )

@@ -178,7 +178,7 @@ def judge(event: Event, trays: ChangeTrays, own: Own, *, quick: bool = False) ->
         own: from `own_changes`.
         quick: whether only the verdicts are wanted.
     """
-    names = trays.ladder.steps
+    trays, names = trays.near(event), trays.ladder.steps
     found: dict[bool, Question] = {}
     for step in names:
         late = step in LATE_STEPS and event.scope == "incubator"

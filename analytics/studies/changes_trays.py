@@ -20,8 +20,12 @@ from analytics.store.ladder import Days, LadderTrays
 from analytics.studies.changes_records import Compared, Event
 
 YEAR = 364
-MOST_CONTROLS = 12
+MOST_CONTROLS = 8
 """Untouched pens (machines) that are held against a change: those that met it most often."""
+MOST_TRAYS = 800
+"""Trays by which a change is judged: those nearest to its day. Bounds the time of an answer."""
+_LONGEST_STAY = 90
+"""Days that an egg may lie in store and machine."""
 LATE_STEPS = ("late", "shell")
 _STEP_OF_HATCH = "hatch"
 
@@ -44,6 +48,13 @@ class ChangeTrays:
     def month(self) -> Names:
         """Month of setting of each tray."""
         return self.ladder.set_on.astype("datetime64[M]").astype(str)
+
+    def near(self, event: Event) -> ChangeTrays:
+        """Those that may belong to a year on either side of a change."""
+        first = np.datetime64(event.first_day - timedelta(days=YEAR + _LONGEST_STAY))
+        last = np.datetime64(event.last_day + timedelta(days=YEAR + event.lag_days + _LONGEST_STAY))
+        which = (self.ladder.set_on >= first) & (self.ladder.set_on <= last)
+        return ChangeTrays(self.ladder.kept(which), self.laid_first[which], self.laid_last[which])
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +84,12 @@ def key_of(label: str) -> str:
     return unicodedata.normalize("NFC", label).strip().lower()
 
 
+def keys_of(labels: Names) -> Names:
+    """The same for a label a tray."""
+    found, place = np.unique(labels, return_inverse=True)
+    return np.array([key_of(label) for label in found.tolist()], dtype=str)[place]
+
+
 def unit_of(event: Event, trays: ChangeTrays, step: str) -> Names:
     """Pen of each tray, or the machine that it lies in at that step."""
     labels = trays.ladder.labels
@@ -91,7 +108,7 @@ def question(event: Event, trays: ChangeTrays, step: str, own: Mapping[str, Sequ
         own: key of a pen (machine) -> its own changes.
     """
     unit = unit_of(event, trays, step)
-    keys = np.array([key_of(label) for label in unit.tolist()], dtype=str)
+    keys = keys_of(unit)
     touched = np.isin(keys, [key_of(label) for label in event.targets]) if event.targets else _all(keys)
     first, last = _days(event, trays)
     begins, ends = _stretches(event, keys, own)
@@ -101,7 +118,8 @@ def question(event: Event, trays: ChangeTrays, step: str, own: Mapping[str, Sequ
     after = first >= np.datetime64(event.last_day + timedelta(days=event.lag_days))
     inside &= touched | np.isin(keys, _nearest(event, trays, keys, touched, inside & (before | after)))
     straddles = inside & ~before & ~after
-    found = _best(event, trays, step, inside & (before | after), touched, after, unit)
+    used = _nearest_trays(event, trays, inside & (before | after), touched, first)
+    found = _best(event, trays, step, used, touched, after, unit)
     left = Compared(
         left_trays=int(straddles.sum()), left_eggs=float(trays.ladder.eggs[straddles].sum())
     )  # fmt: skip
@@ -157,12 +175,27 @@ def _nearest(event: Event, trays: ChangeTrays, keys: Names, touched: Flags, used
     return []
 
 
+def _nearest_trays(event: Event, trays: ChangeTrays, used: Flags, touched: Flags, first: Days) -> Flags:
+    """As many as are judged by: first those that met what was changed, then those nearest to the day."""
+    if used.sum() <= MOST_TRAYS:
+        return used
+    if event.scope != "incubator":
+        batch = trays.ladder.labels["batch"]
+        with_touched = used & np.isin(batch, np.unique(batch[used & touched]))
+        used = with_touched if (with_touched & ~touched).any() else used
+    far = np.abs((first - np.datetime64(event.first_day)).astype(float))
+    nearest = np.sort(far[used])[min(MOST_TRAYS, int(used.sum())) - 1]
+    found: Flags = used & (far <= nearest)
+    return found
+
+
 def _best(
     event: Event, trays: ChangeTrays, step: str, used: Flags, touched: Flags, after: Flags, unit: Names
 ) -> Question:
     """The closest comparison that these trays allow: within batches, else within machine and month."""
     found = None
-    for held in _ways(event, trays, step):
+    both = (used & touched).any() and (used & ~touched).any()
+    for held in _ways(event, trays, step) if both else ():
         which = used & _shared(used, unit, next(iter(held.values())))
         layout = _layout(event, trays, held, touched, after, unit).kept(which)
         told = which.any() and layout.told_columns()[1]
@@ -170,9 +203,9 @@ def _best(
             found = Question(which, layout, Compared(held=" and ".join(held) if told else ""))
         if told:
             break
-    assert found
-    if not found.compared.held:
-        return replace(found, which=used, layout=_layout(event, trays, {}, touched, after, unit).kept(used))
+    if found is None or not found.compared.held:
+        layout = _layout(event, trays, {}, touched, after, unit).kept(used)
+        return Question(used, layout, Compared())
     return found
 
 

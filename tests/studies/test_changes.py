@@ -244,6 +244,16 @@ def test_filters_choose_changes_and_not_what_they_are_judged_by(supplement: Path
             changes(supplement, nothing)
 
 
+def test_of_many_trays_those_nearest_to_the_day_are_compared(
+    supplement: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """60 trays are 12 batches, six on either side; the third pair before was laid from 9 March on."""
+    monkeypatch.setattr("analytics.studies.changes_trays.MOST_TRAYS", 60)
+    compared = _only(changes(supplement, Selection())).compared
+    assert compared.trays == 60
+    assert (compared.first_day, compared.last_day) == (date(2026, 3, 9), date(2026, 5, 24))
+
+
 def test_without_stages_the_hatch_is_judged(store_of: Make) -> None:
     records = _records(_harmed("Hazel", "Rowan"))
     kept = ("batch", "tray", "pen", "laid_from", "laid_to", "eggs_set", "hatched")
