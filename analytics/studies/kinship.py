@@ -14,7 +14,7 @@ from analytics.breeders.depression import Depression, depression
 from analytics.breeders.effective_size import inbreeding_pace
 from analytics.breeders.inbreeding import inbreeding, kinship
 from analytics.breeders.matings import mating_plan
-from analytics.breeders.pedigree import UNKNOWN, Pedigree, pedigree, problems_of
+from analytics.breeders.pedigree import UNKNOWN, Pedigree, pedigree
 from analytics.errors import DataTooThin, WrongUsage
 from analytics.options import Selection
 from analytics.reference.inbreeding_slopes import inbreeding_slopes_table
@@ -38,11 +38,21 @@ class Kin:
         known: the pedigree.
         found: F of every bird, in its order.
         stays: who stood where.
+        by_pen: the stays of each pen, by its label compared without case and outer blanks.
     """
 
     known: Pedigree
     found: Floats
     stays: tuple[Stay, ...]
+    by_pen: Mapping[str, Sequence[Stay]]
+
+    @classmethod
+    def made(cls, known: Pedigree, stays: Sequence[Stay]) -> Kin:
+        """Works the inbreeding out and sorts the stays."""
+        by_pen: dict[str, list[Stay]] = {}
+        for stay in stays:
+            by_pen.setdefault(normal_label(stay.pen), []).append(stay)
+        return cls(known, inbreeding(known), tuple(stays), by_pen)
 
     def of(self, males: Sequence[str], females: Sequence[str]) -> Floats:
         """Kinship of each male with each female, shape (males, females); NaN where a parent is not known."""
@@ -56,10 +66,11 @@ class Kin:
         at = self.known.places(birds)
         return np.asarray((self.known.sire[at] != UNKNOWN) & (self.known.dam[at] != UNKNOWN))
 
-    def on(self, pen: str, day: date) -> tuple[list[str], list[str]]:
+    def on(self, pen: str, day: date) -> Pairs:
         """Males and females that stood in a pen on a day."""
-        there = [stay for stay in self.stays if stay.pen == pen and stay.holds(day)]
-        return [one.bird for one in there if one.sex == "m"], [one.bird for one in there if one.sex == "f"]
+        there = [stay for stay in self.by_pen.get(normal_label(pen), ()) if stay.holds(day)]
+        males, females = (tuple(one.bird for one in there if one.sex == sex) for sex in "mf")
+        return males, females
 
 
 def plan_matings(store: Path, asked: MatingsAsked, as_of: date | None = None) -> MatingsAnswer:
@@ -106,7 +117,7 @@ def _ask(store: Path) -> tuple[Kin, LadderTrays]:
         known, stood = pedigree(descents(connection)), stays(connection)
         asked_for(connection)
         ladder = ladder_trays(connection, Selection(Period(None, None)), "staged")
-    return Kin(known, inbreeding(known), stood), ladder
+    return Kin.made(known, stood), ladder
 
 
 def young_of(store: Path, by: str, day: date) -> dict[str, float]:
@@ -125,18 +136,19 @@ def young_of(store: Path, by: str, day: date) -> dict[str, float]:
     """
     with counting(store, Selection()) as connection:
         birds, stood = descents(connection), stays(connection)
-    if problems_of(birds):
+    try:
+        known = pedigree(birds)
+    except WrongUsage:  # `plan_matings` says what is wrong with it
         return {}
-    known = pedigree(birds)
-    kin = Kin(known, inbreeding(known), tuple(stay for stay in stood if stay.holds(day)))
+    kin = Kin.made(known, [stay for stay in stood if stay.holds(day)])
+    pens = list(dict.fromkeys(stay.pen for stay in kin.stays))
+    sets = [kin.on(pen, day) for pen in pens]
     found: dict[str, list[float]] = {}
-    for pen in dict.fromkeys(stay.pen for stay in kin.stays):
-        males, females = kin.on(pen, day)
-        table = kin.of(males, females)
-        for (male, female), value in np.ndenumerate(table):
+    for pen, (males, females), table in zip(pens, sets, _tables(kin, sets), strict=True):
+        for male, female in zip(*np.nonzero(np.isfinite(table)), strict=True):
             name = {"pen": pen, "sire": males[male], "dam": females[female]}[by]
-            found.setdefault(name, []).extend([float(value)] if np.isfinite(value) else [])
-    return {name: float(np.mean(values)) for name, values in found.items() if values}
+            found.setdefault(name, []).append(float(table[male, female]))
+    return {name: float(np.mean(values)) for name, values in found.items()}
 
 
 def _last_day(kin: Kin, ladder: LadderTrays) -> date:
@@ -192,19 +204,19 @@ def _as_now(table: Floats, male_pens: Sequence[str], female_pens: Sequence[str])
 def pens_kinship(kin: Kin, day: date, species: str) -> tuple[PenKinship, ...]:
     """The pens of a species as they stand on a day: the inbreeding of their young, as far as it is known."""
     pens = dict.fromkeys(stay.pen for stay in kin.stays if stay.holds(day) and stay.species == species)
-    return tuple(_pen(kin, pen, *kin.on(pen, day)) for pen in pens)
+    sets = [kin.on(pen, day) for pen in pens]
+    return tuple(_pen(pen, table) for pen, table in zip(pens, _tables(kin, sets), strict=True))
 
 
-def _pen(kin: Kin, pen: str, males: list[str], females: list[str]) -> PenKinship:
-    table = kin.of(males, females) if males and females else np.zeros((0, 0))
+def _pen(pen: str, table: Floats) -> PenKinship:
     told = table[np.isfinite(table)]
     return PenKinship(
         pen=pen,
-        males=len(males),
-        females=len(females),
+        males=table.shape[0],
+        females=table.shape[1],
         of_young=float(told.mean()) if told.size else None,
         highest=float(told.max()) if told.size else None,
-        pairs=len(males) * len(females),
+        pairs=table.size,
         known=int(told.size),
     )
 
@@ -233,22 +245,23 @@ def _of_young(kin: Kin, trays: LadderTrays) -> Floats:
 
 def _means(kin: Kin, pairs: Sequence[Pairs]) -> Floats:
     """Mean kinship of each set of fathers with its mothers; NaN where one of them is empty or not known."""
-    males, females = (list(dict.fromkeys(bird for pair in pairs for bird in pair[side])) for side in (0, 1))
-    at = [{bird: place for place, bird in enumerate(birds)} for birds in (males, females)]
+    sets = list(dict.fromkeys(pairs))
+    tables = zip(sets, _tables(kin, sets), strict=True)
+    once = {pair: float(table.mean()) if table.size else np.nan for pair, table in tables}
+    return np.array([once[pair] for pair in pairs], dtype=float)
+
+
+def _tables(kin: Kin, sets: Sequence[Pairs]) -> list[Floats]:
+    """Kinship of the fathers with the mothers of each set, all worked out at once."""
+    males, females = (list(dict.fromkeys(bird for pair in sets for bird in pair[side])) for side in (0, 1))
+    rows, columns = ({bird: place for place, bird in enumerate(birds)} for birds in (males, females))
     table = kin.of(males, females)
-    once = {
-        pair: table[
-            np.ix_(*([place[bird] for bird in side] for place, side in zip(at, pair, strict=True)))
-        ].mean()
-        for pair in dict.fromkeys(pairs)
-        if all(pair)
-    }
-    return np.array([once.get(pair, np.nan) for pair in pairs], dtype=float)
+    return [table[np.ix_([rows[one] for one in pair[0]], [columns[one] for one in pair[1]])] for pair in sets]
 
 
 def _parents(kin: Kin, own: Mapping[str, str], day: date, pen: str, sire: str, dam: str) -> Pairs:
     """Possible fathers and mothers of a tray's eggs."""
     there = kin.on(pen, day)
     named = [own.get(normal_label(label), "") for label in (sire, dam)]
-    fathers, mothers = ((one,) if one else tuple(birds) for one, birds in zip(named, there, strict=True))
+    fathers, mothers = ((one,) if one else birds for one, birds in zip(named, there, strict=True))
     return fathers, mothers
