@@ -93,12 +93,18 @@ def _too_few(seen: Sequence[Watched]) -> tuple[str, ...]:
     if not seen:
         return ()
     first = seen[0].measure
-    small = [one.label for one in seen if one.kind == "pen" and one.measure == first and not one.possible]
+    small = [one for one in seen if one.kind == "pen" and one.measure == first and not one.possible]
     if not small:
         return ()
-    pens = "Pen" if len(small) == 1 else "Pens"
-    had = "had" if len(small) > 1 else "has"
-    return (f"{pens} {listed(small)} {had} too few eggs this month for a signal in {_name(first)}.",)
+    pens = "pen" if len(small) == 1 else "pens"
+    named = listed([f"{one.label} ({_needed(one)})" for one in small])
+    return (f"Too few eggs for a signal in {_name(first)} this month: {pens} {named}.",)
+
+
+def _needed(one: Watched) -> str:
+    if one.smallest is None:
+        return "no change would have shown"
+    return f"{percent(one.smallest)} points would have been needed"
 
 
 def _name(measure: str) -> str:
@@ -135,8 +141,8 @@ def how(seen: Sequence[Watched], charts: int, base: tuple[Month, Month] | None) 
     first, last = (month_name(month) for month in base)
     return (
         f"{counted(charts, 'chart')} could signal this month: the flock, machines and pens, step by step.",
-        "Limits are set so that a farm where nothing changes gets at most one false signal in twelve reviews,"
-        " all its charts taken together. The more of them are watched, the wider the limits.",
+        "Limits are set so that a farm where nothing changes gets at most one false signal in twelve reviews"
+        " (simulated), all its charts taken together. The more of them are watched, the wider the limits.",
         f"Usual is what the months {first} to {last} let expect in the machines of this month. Months of a"
         " signal are left out of them; a signal that lasts a year becomes the new usual.",
         "Each month is looked at alone, and averaged with the month before (the newest counts 62 %).",
