@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from analytics.breeders.effective_size import InbreedingPace
 from analytics.reports.month_text import paragraph, table
 from analytics.studies.kinship_records import MatingsAnswer, PenKinship
 from analytics.studies.plan_records import DatesAnswer, DayRange, SizeAnswer, SizeRow, SplitAnswer
-from analytics.studies.wording import day_range, percent, short_day, whole
+from analytics.studies.wording import day_range, minus, percent, short_day, whole
 
 
 def size_text(answer: SizeAnswer) -> str:
@@ -98,7 +99,27 @@ def matings_text(answer: MatingsAnswer) -> str:
         f"THE PENS AS THEY STAND on {short_day(answer.as_of)}",
         table(("pen", "males", "females", "inbreeding of young"), [_pen(one) for one in answer.pens]),
     ]
+    if len(answer.pace.generations) > 1:
+        parts += ["BY GENERATION, all birds written down", _generations(answer.pace)]
     return "\n\n".join([*parts, *(paragraph(note) for note in answer.notes)]) + "\n"
+
+
+def _generations(pace: InbreedingPace) -> str:
+    heading = ("generation", "birds", "inbreeding", "rise", "worth, birds", "fathers", "mothers", "4MF/(M+F)")
+    rows = [
+        (
+            str(one.number),
+            whole(one.birds),
+            f"{percent(one.inbreeding)} %",
+            "" if one.rate is None else minus(f"{100 * one.rate:.1f} %"),
+            "" if one.effective_size is None else whole(one.effective_size),
+            whole(one.sires) if one.number else "",
+            whole(one.dams) if one.number else "",
+            "" if one.expected_size is None else whole(one.expected_size),
+        )
+        for one in pace.generations
+    ]
+    return table(heading, rows)
 
 
 def _pen(one: PenKinship) -> tuple[str, ...]:

@@ -129,7 +129,10 @@ def test_refusals_and_json(store: Path, capsys: pytest.CaptureFixture[str]) -> N
     assert found["depression"]["per_tenth"] < 0
     assert found["pens"][0]["of_young"] == 0.25
     assert run(["plan", "matings", "--store", str(store)]) == 0
-    assert "WHO WITH WHOM" in capsys.readouterr().out
+    said = capsys.readouterr().out
+    assert "WHO WITH WHOM" in said
+    (row,) = (line.split() for line in said.splitlines() if line.startswith("  1  "))
+    assert row == ["1", "10", "0", "%", "0.0", "%", "3", "3", "6"]  # ten young of three pairs, 4 x 9 / 6
 
 
 def test_an_empty_store_has_nobody_to_mate(store_of: Callable[..., Path]) -> None:
