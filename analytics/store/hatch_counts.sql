@@ -6,7 +6,7 @@
 WITH batch_of AS (
     SELECT batch_key, any_value(batch) AS batch, any_value(incubator_key) AS setter_key,
         any_value(hatcher_key) AS hatcher_key, min(species) AS species, count(DISTINCT species) AS kinds,
-        sum(eggs_set) AS eggs, sum(hatched + culled) AS chicks, bool_and(in_hatch) AS hatch_known,
+        list(DISTINCT pen ORDER BY pen) AS pens, sum(eggs_set) AS eggs, sum(hatched + culled) AS chicks, bool_and(in_hatch) AS hatch_known,
         -- a blank is not 0 days: the mean is of the trays that tell it, by their eggs
         sum(eggs_set * storage_days) / nullif(sum(CASE WHEN storage_days IS NULL THEN 0 ELSE eggs_set END), 0)
             AS storage_days,
@@ -58,7 +58,7 @@ chicks_of AS (
         AND EXISTS (FROM counts n WHERE n.batch_key = c.batch_key AND n.tray_key = t.tray_key)
     GROUP BY c.batch_key, c.by_batch
 )
-SELECT b.batch, m.incubator AS setter, h.incubator AS hatcher, b.species, b.kinds, b.eggs, b.storage_days, b.hen_weeks, w.egg_g,
+SELECT b.batch, m.incubator AS setter, h.incubator AS hatcher, b.species, b.kinds, b.pens, b.eggs, b.storage_days, b.hen_weeks, w.egg_g,
     s.set_on, s.transfer_on, s.pulled_on, coalesce(k.chicks, b.chicks) AS chicks,
     coalesce(k.hatch_known, b.hatch_known) AS hatch_known, o.counted_at, o.out_so_far
 FROM batch_of b

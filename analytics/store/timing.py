@@ -1,11 +1,11 @@
-"""When batches hatched: counts made while the chicks came out, in hours from setting, and what goes with them."""
+"""When batches hatched: counts made while the chicks came out, and what may move them."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from itertools import groupby
+from itertools import groupby, pairwise
 from typing import Any
 
 import duckdb
@@ -31,12 +31,14 @@ class BatchTraits:
         storage_days: mean days stored.
         hen_weeks: mean age of the hens at laying.
         egg_g: mean weight of an egg at setting.
+        pens: whose eggs they were.
     """
 
     eggs: int
     storage_days: float | None
     hen_weeks: float | None
     egg_g: float | None
+    pens: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +91,9 @@ def _batch(rows: Sequence[dict[str, Any]]) -> CountedBatch:
         set_on=row["set_on"],
         transfer_on=row["transfer_on"],
         pulled_on=row["pulled_on"],
-        traits=BatchTraits(row["eggs"], row["storage_days"], row["hen_weeks"], row["egg_g"]),
+        traits=BatchTraits(
+            row["eggs"], row["storage_days"], row["hen_weeks"], row["egg_g"], tuple(row["pens"])
+        ),
         counts=None if why else _counts(rows),
         why=why,
     )
@@ -105,7 +109,7 @@ def _why_not(rows: Sequence[dict[str, Any]]) -> str:
         return NO_HOUR
     if row["counted_at"] <= row["set_on"]:
         return BEFORE_SET
-    if any(later < earlier for earlier, later in zip(out, out[1:], strict=False)):
+    if any(later < earlier for earlier, later in pairwise(out)):
         return FALLING
     return "" if max(out[-1], row["chicks"]) else NO_CHICK
 

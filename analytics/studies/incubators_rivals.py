@@ -12,7 +12,8 @@ from analytics.reference.signs import CandidateCause, causes_of
 from analytics.reference.sources import Status, source_table
 from analytics.store.timing import CountedBatch
 from analytics.studies.incubators_records import Rival, Says
-from analytics.studies.wording import counted
+from analytics.studies.wording import counted, listed
+from analytics.values import label_order
 
 TEMPERATURE = ("too warm", "too cool", "far too hot")
 """Causes in the table of signs that are the question itself."""
@@ -27,6 +28,7 @@ STORED, LARGE, RELATED, SMALL, COLD, HIGH, CUTS = (
 )
 """Causes in the table of signs for which the records can say something, or cannot by their nature."""
 STORED_SHORT = "stored shorter"
+OWN_ADVICE = "our own advice"
 _HOUR = 1.0
 _PART = 0.25
 """Part of the hours, or of the batches, from which a cause counts as spoken for (our own choice)."""
@@ -58,14 +60,30 @@ class Sides:
 
 
 def rivals(sides: Sides) -> tuple[Rival, ...]:
-    """The rivals of a warm or cool machine, in the order in which to look."""
+    """The rivals of a warm or cool machine, in the order in which to look; the pens before all others."""
+    found = [_pens(sides)] if sides.those else []
+    if not sides.late:
+        says, sentence = _storage(sides)
+        source = _sources(causes_of("late_hatch")[0])
+        found.append(Rival(STORED_SHORT, says, sentence, "Compare trays by days stored", source))
     causes = [row for row in causes_of(_SIGN[sides.late]) if row.cause not in TEMPERATURE]
-    found = [_rival(row, sides) for row in causes]
-    if sides.late:
-        return tuple(found)
-    says, sentence = _storage(sides)
-    check = "Compare trays by days stored"
-    return (Rival(STORED_SHORT, says, sentence, check, _sources(causes_of("late_hatch")[0])), *found)
+    return (*found, *(_rival(row, sides) for row in causes))
+
+
+def _pens(sides: Sides) -> Rival:
+    """Whether the same pens' eggs stand on the other side: without them pen and machine are one."""
+    those = {pen for one in sides.those for pen in one.traits.pens}
+    here = sorted({pen for one in sides.these for pen in one.traits.pens}, key=label_order)
+    shared = sum(not those.isdisjoint(one.traits.pens) for one in sides.these)
+    cause = f"pens that hatch {'late' if sides.late else 'early'} by themselves"
+    check = "Set eggs of the same pen in two machines on one day"
+    where = "at another time" if sides.own_months else "in another machine"
+    if not shared:
+        said = f"No eggs of {listed(here)} were counted {where}: pen and machine cannot be told apart."
+        return Rival(cause, "not_recorded", said, check, OWN_ADVICE)
+    batches = counted(len(sides.these), "batch", "batches")
+    said = f"{shared} of {batches} held eggs of pens that were counted {where} too."
+    return Rival(cause, "against", said, check, OWN_ADVICE)
 
 
 _SIGN = {True: "late_hatch", False: "early_hatch"}

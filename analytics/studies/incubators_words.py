@@ -146,8 +146,13 @@ def _first(rivals: Sequence[Rival]) -> str:
     if supported:
         said += f"The records speak for another cause too: {listed(supported)}. "
     if unknown:
-        said += f"Not recorded, so not ruled out: {listed(unknown)}. "
+        said += f"Your records cannot rule out {_either(unknown)}. "
     return said
+
+
+def _either(causes: Sequence[str]) -> str:
+    """`a`, `a, or b`, `a, b, or c`: a cause may hold an `or` of its own."""
+    return f"{', '.join(causes[:-1])}, or {causes[-1]}" if len(causes) > 1 else causes[0]
 
 
 def not_used_words(machine: str, timings: Sequence[MachineTiming]) -> str:

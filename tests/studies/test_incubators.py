@@ -82,7 +82,8 @@ def test_the_late_machine_is_late_and_rivals_stand_before_cool(found: Incubators
     assert told[rivals.COLD] == "not_recorded"
     assert told[rivals.HIGH] == "against"
     sentence = _machine(found, "Chalk").sentence
-    assert sentence.index("Not recorded") < sentence.index("cool, 0.")
+    assert sentence.index("cannot rule out pens that hatch late") < sentence.index("cool, 0.")
+    assert "Maple" in next(one.sentence for one in timing.rivals if one.cause.startswith("pens"))
     assert timing.own.is_borrowed
 
 
