@@ -16,7 +16,7 @@ from analytics.monitoring.p_chart import Floats
 PEN_SPREAD, MACHINE_SPREAD = 0.5, 0.4
 """Standard deviations of log odds of pens and of machines (assumed, no source)."""
 _LEVEL_SPREAD = 30.0
-_ROUNDS, _CLOSE, _FARTHEST = 30, 1e-6, 9.0
+_ROUNDS, _CLOSE, _FARTHEST = 30, 1e-5, 9.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -231,14 +231,20 @@ class _Held:
         """Expected shares of the units in one month; a unit's own shift is not expected."""
         own = self.whole.shift[:, :, self.month - back]
         machines = self.whole.machines
+        if not own.any():
+            return self._mixed(entered[:, :, back], eggs[:, :, back], self.log_odds)
         found = np.zeros(own.shape)
         for group in _groups(machines, own.shape[-1]):
             alone = np.zeros(own.shape)
             alone[..., group] = own[..., group]
-            rates = _rate(self.log_odds + shifts[:, :, back] - to_cells(alone, machines))
-            mixed = by_unit(entered[:, :, back] * rates) / np.maximum(eggs[:, :, back], 1e-9)
-            found[..., group] = mixed[..., group]
+            odds = self.log_odds + shifts[:, :, back] - to_cells(alone, machines)
+            found[..., group] = self._mixed(entered[:, :, back], eggs[:, :, back], odds)[..., group]
         return found
+
+    @staticmethod
+    def _mixed(entered: Floats, eggs: Floats, odds: Floats) -> Floats:
+        """Shares of the units at these log odds of their cells."""
+        return np.asarray(by_unit(entered * _rate(odds)) / np.maximum(eggs, 1e-9))
 
     def _base_worth(self, entered: Floats) -> Floats:
         """Independent eggs that the expected shares are worth."""

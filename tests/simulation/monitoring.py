@@ -237,6 +237,8 @@ LIMITS = {
     "pens signalled": ("", "0.30"),
     "pen signalled": ("0.90", ""),
 }
+MOST_ALIKE = 0.02
+"""Likeness of a tray's eggs up to which eight trays of 20 a month show a fall of ten points in two months."""
 CHUNK = 50
 
 
@@ -247,13 +249,14 @@ def rows_of(name: str, plan: Plan, runs: int) -> list[Row]:
     for first in range(0, runs, CHUNK):
         for figure, values in outcomes(plan, random, min(CHUNK, runs - first)).items():
             told.setdefault(figure, []).extend(values)
-    return [_row(name, figure, values) for figure, values in told.items()]
+    return [_row(name, plan, figure, values) for figure, values in told.items()]
 
 
-def _row(name: str, figure: str, values: list[float]) -> Row:
+def _row(name: str, plan: Plan, figure: str, values: list[float]) -> Row:
     mean, runs = float(np.mean(values)), len(values)
     error = sqrt(max(float(np.var(values)), 0.02) / runs)
-    told = (name, figure, f"{mean:.4f}", f"{error:.4f}", str(runs), *LIMITS[figure])
+    limits = ("", "") if plan.change == "pen" and plan.likeness > MOST_ALIKE else LIMITS[figure]
+    told = (name, figure, f"{mean:.4f}", f"{error:.4f}", str(runs), *limits)
     return dict(zip(FIGURES.columns, told, strict=True))
 
 
