@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from analytics.incubation.signs_alike import alike
 from analytics.incubation.signs_causes import HATCHER_SIGNS
 from analytics.incubation.signs_conditions import NO_RANGE, Range, condition, paired
 from analytics.incubation.signs_records import Comparisons, Condition, Facts, LedgerSays, Placed, Share
@@ -19,6 +20,7 @@ Floats = NDArray[np.float64]
 Labels = NDArray[np.str_]
 Flags = NDArray[np.bool_]
 
+ASSUMED = estimate_clustering(None)
 SAME_WEEKS = 7.0
 """Batches set within so many days of one another were in machines in the same weeks (our own choice)."""
 FED = 0.5
@@ -26,17 +28,6 @@ FED = 0.5
 MARKS = {"dead_days_1_3": 0.03}
 """Sign -> published share above which to look further (UC ANR 8127: more than 3 % dead in three days)."""
 TRAY_WORDS = ("storage_days", "storage_c", "hen_weeks", "egg_g", "water_loss")
-MEASURE_OF = {
-    "infertile": "fertility",
-    "dead_days_1_3": "early_loss",
-    "dead_first_week": "early_loss",
-    "dead_mid": "mid_loss",
-    "dead_late": "late_loss",
-    "pipped": "shell_loss",
-    "dry_stuck": "shell_loss",
-    "rotten": "rotten",
-}
-"""Sign -> the measure whose likeness within trays and batches is taken for it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +46,8 @@ class Farm:
         notes: word -> batch -> value, of the machine sheets and the hours of the hatch.
         shells: pen -> day of the sample -> mean thickness, mm.
         ranges: machine -> word -> what is published.
-        alike: measure -> how alike eggs of a tray and of a batch are.
+        alike: sign -> how alike eggs of a tray and of a batch are, from `with_likeness`; assumed where
+            there is none.
     """
 
     pen: Labels
@@ -106,8 +98,24 @@ class Farm:
     def share(self, sign: str, which: Flags) -> Share | None:
         """The share of some trays' eggs that show a sign."""
         seen, eggs = self.signs[sign]
-        alike = self.alike.get(MEASURE_OF.get(sign, ""), estimate_clustering(None))
-        return share_of(seen[which], eggs[which], self.batch[which], alike)
+        return share_of(seen[which], eggs[which], self.batch[which], self.alike.get(sign, ASSUMED))
+
+
+def with_likeness(farm: Farm) -> Farm:
+    """The farm with the likeness of eggs in each sign, from all its trays."""
+    everywhere = np.ones(len(farm.pen), bool)
+    return replace(farm, alike={sign: _likeness(farm, sign, everywhere) for sign in farm.signs})
+
+
+def beside_others(farm: Farm, sign: str, batch: str) -> Farm:
+    """The farm with the likeness that the other batches show: a batch that is apart must not hide itself."""
+    return replace(farm, alike={**farm.alike, sign: _likeness(farm, sign, farm.batch != batch)})
+
+
+def _likeness(farm: Farm, sign: str, which: Flags) -> Clustering:
+    seen, eggs = farm.signs[sign]
+    group = np.char.add(np.char.add(farm.pen[which], "|"), farm.machine(sign)[which])
+    return alike(seen[which], eggs[which], group, farm.batch[which])
 
 
 def usual_of(farm: Farm, sign: str, placed: Placed, level: str) -> Share | None:

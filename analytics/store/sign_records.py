@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import duckdb
 
-from analytics.measures.counts import Clustering
 from analytics.options import Selection
 from analytics.store.ladder import LadderTrays, asked_for, ladder_trays
 from analytics.store.shells import ShellSample, shell_samples
@@ -17,7 +16,6 @@ from analytics.store.signs import (
     OpenedEggs,
     Weighing,
     batch_notes,
-    how_alike,
     opened_eggs,
     weighings,
 )
@@ -38,7 +36,6 @@ class SignRecords:
         hatches: batches with their counts while the chicks came out.
         shells: shell samples of its pens.
         air: machine -> forced, still or any.
-        alike: measure -> how alike eggs of a tray and of a batch are.
     """
 
     species: str
@@ -49,7 +46,6 @@ class SignRecords:
     hatches: tuple[CountedBatch, ...]
     shells: tuple[ShellSample, ...]
     air: Mapping[str, str]
-    alike: Mapping[str, Clustering]
 
 
 def sign_records(connection: duckdb.DuckDBPyConnection, period: Period) -> tuple[SignRecords, ...]:
@@ -81,7 +77,6 @@ def _of_species(connection: duckdb.DuckDBPyConnection, species: str, period: Per
         hatches=counted_batches(connection),
         shells=shell_samples(connection),
         air=_air(connection),
-        alike=how_alike(connection, max(ladder.hatch_on.tolist())),
     )
 
 

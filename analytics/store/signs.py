@@ -4,18 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any
 
 import duckdb
 import numpy as np
 
 from analytics.errors import DataTooThin
-from analytics.measures.clustering import estimate_clustering
-from analytics.measures.counts import Clustering
 from analytics.measures.water import water_loss
 from analytics.store.cells import Floats, numbers_in
-from analytics.store.counts import cluster_sums, query_text, rows_of
+from analytics.store.counts import query_text, rows_of
 from analytics.store.ladder import Flags
 
 CHECK_DAYS = 21
@@ -173,12 +171,6 @@ def _weighing(row: Mapping[str, Any]) -> Weighing | None:
     except DataTooThin:
         return Weighing(egg, None, "impossible")
     return Weighing(egg, loss, "")
-
-
-def how_alike(connection: duckdb.DuckDBPyConnection, until: date) -> dict[str, Clustering]:
-    """Measure -> how alike eggs of a tray and of a batch are, from every closed batch up to a day."""
-    sums = cluster_sums(connection, until)
-    return {measure: estimate_clustering(found) for measure, found in sums.items()}
 
 
 def _labels(values: Any) -> list[str]:

@@ -16,7 +16,15 @@ import numpy as np
 from analytics.errors import DataTooThin
 from analytics.incubation.signs import MOST_CANDIDATES, candidates
 from analytics.incubation.signs_causes import OWN
-from analytics.incubation.signs_farm import FED, MARKS, Farm, facts_of, rests_on_one_batch, usual_of
+from analytics.incubation.signs_farm import (
+    FED,
+    MARKS,
+    Farm,
+    beside_others,
+    facts_of,
+    rests_on_one_batch,
+    usual_of,
+)
 from analytics.incubation.signs_hours import HOUR_SIGNS, WORD_OF, hour_facts
 from analytics.incubation.signs_records import Facts, Placed, Share
 from analytics.incubation.signs_shares import is_seen
@@ -144,6 +152,8 @@ def _seen(
     if sign in HOUR_SIGNS:
         facts = hour_facts(farm, sign, placed, level, places, data.counts)
         return _Seen(data.species, facts, _standing(facts, ABOVE_OWN)) if facts else None
+    if placed is Placed.BATCH:
+        farm = beside_others(farm, sign, level)
     own = farm.share(sign, farm.labels(placed, sign) == level)
     says = ledger_says(book, data, sign, placed, level)
     usual = usual_of(farm, sign, placed, level)

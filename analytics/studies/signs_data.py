@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analytics.incubation.signs_conditions import Range
-from analytics.incubation.signs_farm import Farm, Flags, Floats
+from analytics.incubation.signs_farm import Farm, Flags, Floats, with_likeness
 from analytics.incubation.signs_hours import batch_hours
 from analytics.measures.air_humidity import advised_humidity
 from analytics.measures.hatch_timing import HatchCounts
@@ -51,7 +51,8 @@ class SignData:
 def sign_data(records: SignRecords) -> SignData:
     """The records of a species as the rules take them."""
     counts = {one.batch: one.counts for one in records.hatches if one.counts and one.species}
-    return SignData(records.species, _farm(records, counts), records.ladder.wanted, counts)
+    farm = with_likeness(_farm(records, counts))
+    return SignData(records.species, farm, records.ladder.wanted, counts)
 
 
 def _farm(records: SignRecords, counts: Mapping[str, HatchCounts]) -> Farm:
@@ -76,7 +77,7 @@ def _farm(records: SignRecords, counts: Mapping[str, HatchCounts]) -> Farm:
         notes={**_by_word(records.notes), **batch_hours(counts)},
         shells=_thickness(records.shells),
         ranges={machine: _published(records.species, air) for machine, air in records.air.items()},
-        alike=records.alike,
+        alike={},
     )
 
 

@@ -142,9 +142,15 @@ def test_few_eggs_are_no_sign(store_of: Make) -> None:
 
 
 def test_one_batch_is_something_to_look_at_and_no_finding(store_of: Make) -> None:
-    found = ask(store_of(**farm(lambda _, __, number: 4 if number == 4 else 0)))
-    # its machine without it is like the other one, so the sign is the batch's alone
-    assert [(one.placed, one.level, one.standing) for one in found.signs] == [("batch", "B04", "one_batch")]
+    sheets = farm(lambda _, __, number: 4 if number == 4 else 0)
+    for row in sheets["trays"]:
+        row.update({"external_pip": 14, "hatched": 3} if row["batch"] == "B04" else {})
+    more = [{**row, "egg": row["egg"] + 4 * times} for row in sheets["opened_eggs"] if row["batch"] == "B04"
+            for times in (1, 2, 3) if row["egg"] + 4 * times < 14]  # fmt: skip
+    found = ask(store_of(**{**sheets, "opened_eggs": [*sheets["opened_eggs"], *more]}))
+    # its machine without it is like the other one, so the signs are the batch's alone
+    assert {one.sign for one in found.signs} == {"dry_stuck", "pipped"}
+    assert {(one.placed, one.level, one.standing) for one in found.signs} == {("batch", "B04", "one_batch")}
     assert "One batch: something to look at, not a finding." in "\n".join(signs_lines(found))
 
 
