@@ -70,4 +70,4 @@ def paired(
 
 
 def _half(variance: float, dof: int, level: float = LEVEL) -> float:
-    return float(stdtrit(dof, (1 + level) / 2)) * variance**0.5
+    return float(stdtrit(dof, (1 + level) / 2)) * float(np.sqrt(variance))

@@ -158,7 +158,8 @@ def pens_apart(farm: Farm) -> tuple[tuple[str, str, Condition], ...]:
     Returns:
         Pen, its feed as in `PenShells`, and its water beside the others' without those named before.
     """
-    left, found = farm, []
+    left = farm
+    found: list[tuple[str, str, Condition]] = []
     while True:
         sure = [
             (pen, feed, known, own)

@@ -81,7 +81,8 @@ class Sign:
         sentence: the sign in a sentence, with its numbers.
         candidates: the likeliest first; at most five.
         left: further candidates of the table that are not shown.
-        standing: `above_own`, `above_published`, or `one_batch`: seen in one batch, no finding.
+        standing: `above_own`, `above_published`, `ledger` (the ledger of losses finds it), or `one_batch`:
+            seen in one batch, no finding.
     """
 
     species: str
