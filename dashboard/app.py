@@ -12,6 +12,7 @@ from dashboard import (
     words_incubators,
     words_losses,
     words_pens,
+    words_plan,
     words_sources,
     words_trends,
 )
@@ -24,6 +25,7 @@ from dashboard.pages import (
     losses,
     month,
     pens,
+    plan,
     records,
     sources,
     trends,
@@ -44,6 +46,7 @@ def main() -> None:
         "incubators": st.Page(incubators.show, title=words_incubators.PAGE, url_path="incubators"),
         "changes": st.Page(changes.show, title=words_changes.PAGE, url_path="changes"),
         "breeders": st.Page(breeders.show, title=words_breeders.PAGE, url_path="breeders"),
+        "plan": st.Page(plan.show, title=words_plan.PAGE, url_path="plan"),
         "records": st.Page(records.show, title=words.PAGE_RECORDS, url_path="record-sheets"),
         "sources": st.Page(sources.show, title=words_sources.PAGE, url_path="sources"),
     }

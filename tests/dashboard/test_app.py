@@ -15,14 +15,15 @@ from dashboard import (
     words_incubators,
     words_losses,
     words_pens,
+    words_plan,
     words_sources,
     words_trends,
 )
 from dashboard.components import frame
 
 ORDER = [words.PAGE_MONTH, words_batch.PAGE, words_pens.PAGE, words_trends.PAGE, words_losses.PAGE,
-         words_incubators.PAGE, words_changes.PAGE, words_breeders.PAGE, words.PAGE_RECORDS,
-         words_sources.PAGE]  # fmt: skip
+         words_incubators.PAGE, words_changes.PAGE, words_breeders.PAGE, words_plan.PAGE,
+         words.PAGE_RECORDS, words_sources.PAGE]  # fmt: skip
 
 
 @pytest.fixture
