@@ -55,6 +55,7 @@ def _change(change: ChangeAnswer) -> dict[str, Any]:
         "last_day": compared.last_day,
         "left_out_trays": compared.left_trays,
         "left_out_eggs": compared.left_eggs,
+        "left_out_undated_trays": compared.undated_trays,
         "why": compared.why,
         "next_step": compared.settle,
         "tests": change.tested,

@@ -74,6 +74,7 @@ class Compared:
         last_day: last such day, or None.
         left_trays: trays left out because their eggs straddle the date or the days after it.
         left_eggs: their eggs.
+        undated_trays: trays left out because nothing tells on which days their eggs were laid.
         why: why nothing can be told, as a sentence; "" where it can.
         settle: what would settle it next time; "" where it can be told.
     """
@@ -85,6 +86,7 @@ class Compared:
     last_day: date | None = None
     left_trays: int = 0
     left_eggs: float = 0.0
+    undated_trays: int = 0
     why: str = ""
     settle: str = ""
 

@@ -116,13 +116,18 @@ def question(event: Event, trays: ChangeTrays, step: str, own: Mapping[str, Sequ
     inside = known & (first >= begins) & (last <= ends) & _same_birds(event, trays, touched)
     before = last < np.datetime64(event.first_day)
     after = first >= np.datetime64(event.last_day + timedelta(days=event.lag_days))
-    inside &= touched | np.isin(keys, _nearest(event, trays, keys, touched, inside & (before | after)))
+    asked = touched | np.isin(keys, _nearest(event, trays, keys, touched, inside & (before | after)))
+    inside &= asked
     straddles = inside & ~before & ~after
+    set_on = trays.ladder.set_on
+    undated = asked & ~known & (set_on >= begins) & (set_on <= ends)
     used = _nearest_trays(event, trays, inside & (before | after), touched, first)
     found = _best(event, trays, step, used, touched, after, unit)
     left = Compared(
-        left_trays=int(straddles.sum()), left_eggs=float(trays.ladder.eggs[straddles].sum())
-    )  # fmt: skip
+        left_trays=int(straddles.sum()),
+        left_eggs=float(trays.ladder.eggs[straddles].sum()),
+        undated_trays=int(undated.sum()),
+    )
     return replace(found, compared=_told(event, found, left, first, last))
 
 

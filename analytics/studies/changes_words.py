@@ -160,6 +160,9 @@ def _notes(event: Event, compared: Compared, steps: Sequence[StepAnswer]) -> tup
     notes = [compared.settle] if compared.settle else []
     if compared.left_trays:
         notes.append(_left_words(event, compared))
+    if compared.undated_trays:
+        trays = counted(compared.undated_trays, "tray")
+        notes.append(f"{trays} without days of lay or of storage could not be placed.")
     if not compared.why:
         notes += _alone_words(event, compared)
         notes += _hints(steps, sum(step.effect.p_value is not None for step in steps))
