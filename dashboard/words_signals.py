@@ -17,7 +17,7 @@ COL_LIMITS = "Limits"
 HOW = "How this was worked out"
 KEY = (
     "Band: where chance keeps a month, with trays that fail together. Dashes: what is usual."
-    " Diamond: a signal in the review of that month."
+    " Diamond: a signal in the review of that month. No band: too few eggs, or no months before."
 )
 
 
