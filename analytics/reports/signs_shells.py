@@ -14,18 +14,22 @@ from analytics.studies.wording import percent, species_words
 NONE = "Nothing is said against any pen's shells: no pen has thick shells, little water lost and late losses."
 
 
+HEADINGS = ("pen (feed)", "shell mm", "gravity", "water lost %", "dead late %", "pipped %")
+
+
 def shells_lines(found: Sequence[ShellsAnswer]) -> list[str]:
     """Paragraphs of the part on shells and water, its heading first; to be joined by blank lines."""
     parts = ["SHELLS AND WATER, one pen / the others of its batches"]
     for one in found:
-        parts += [species_words(one.species), _table(one)]
+        parts += [species_words(one.species), table(HEADINGS, pen_rows(one))]
         parts += [paragraph(f"- {text}") for text in (*one.water, *(one.hypotheses or (NONE,)))]
         parts += [paragraph(f"- {text}") for text in one.not_known]
     return parts
 
 
-def _table(answer: ShellsAnswer) -> str:
-    rows = [
+def pen_rows(answer: ShellsAnswer) -> list[tuple[str, ...]]:
+    """Pen by pen as `HEADINGS`: own / others, a dash where nothing is recorded."""
+    return [
         (
             one.pen + (f" ({one.feed})" if one.feed else ""),
             _beside(one.thickness, 1, "{:.3f}"),
@@ -36,7 +40,6 @@ def _table(answer: ShellsAnswer) -> str:
         )
         for one in answer.pens
     ]
-    return table(("pen (feed)", "shell mm", "gravity", "water lost %", "dead late %", "pipped %"), rows)
 
 
 def _beside(known: Condition | None, times: float, form: str) -> str:

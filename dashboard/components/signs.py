@@ -8,7 +8,7 @@ from analytics.reports.signs_text import GROUPS
 from analytics.studies.signs_records import Sign, SignCandidate, SignsAnswer
 from analytics.studies.signs_words import ONE_BATCH
 from dashboard import words_incubators as told
-from dashboard.components import marks
+from dashboard.components import marks, shells
 
 
 def signs(answer: SignsAnswer | None) -> None:
@@ -19,10 +19,14 @@ def signs(answer: SignsAnswer | None) -> None:
     marks.note(told.SIGNS_LEDE if answer.signs else told.SIGNS_NONE)
     for place, one in enumerate(answer.signs):
         _sign(one, place)
+    said = {text for one in answer.cleaning for text in one.cautions}
     for text in answer.cautions:
-        marks.note(text)
+        if text not in said:
+            marks.note(text)
     with st.expander(told.SIGNS_RULE):
         marks.points([answer.rule, *answer.not_recorded])
+    shells.shells(answer.shells)
+    shells.cleaning(answer.cleaning)
 
 
 def _sign(one: Sign, place: int) -> None:
