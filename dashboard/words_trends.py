@@ -68,8 +68,8 @@ DOWNLOAD = "The numbers (.csv)"
 TESTED_HEADING = "How this was tested"
 TESTED_LEDE = (
     "A trend is called when chance alone would make one as steep in fewer than 5 of 100 such records "
-    "(p under 0.05). Odds are eggs that counted to eggs that did not; each step multiplies them by what "
-    "stands under odds, worked out from the same trays with log odds in place of points."
+    "(p under 0.05). Odds are eggs that counted to eggs that did not. The column “Odds ×” says by how much "
+    "each step multiplies them; it is worked out from the same trays, with log odds in place of points."
 )
 COL_TEST = "Held against each other"
 COL_P = "p"

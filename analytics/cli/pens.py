@@ -49,5 +49,5 @@ def pens(store: Path, measure: str, by: str, selection: Selection, as_json: bool
         emit_json(SCHEMA, pens_values(answer))
     else:
         click.echo(pens_text(answer), nl=False)
-    if answer.words.remedy:
+    if not answer.is_answered:
         raise DataTooThin("These records allow no comparison", answer.words.sentence, answer.words.remedy)

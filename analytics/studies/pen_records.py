@@ -15,7 +15,7 @@ By = Literal["pen", "line"]
 
 @dataclass(frozen=True, slots=True)
 class Shrunk:
-    """A rate drawn towards what the pens have in common.
+    """The best guess of a true rate, nearer to what the pens have in common the fewer the eggs.
 
     Attributes:
         rate: 0..1; the middle where clear eggs leave two ends.
@@ -212,3 +212,8 @@ class PensAnswer:
     findings: tuple[Finding, ...]
     pair: PairAnswer | None
     words: PenWords
+
+    @property
+    def is_answered(self) -> bool:
+        """Whether what was asked could be compared; where all are alike it could."""
+        return not self.words.remedy and (self.pair is None or self.pair.pair.difference is not None)

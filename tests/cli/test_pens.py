@@ -121,6 +121,25 @@ def test_what_cannot_be_compared_is_said_without_empty_tables(store: Path, capsy
     assert "PAIR BY PAIR" not in said
 
 
+def test_two_that_never_shared_a_machine_are_exit_1_beside_others_that_can_be_compared(
+    store_of: Callable[..., Path], store: Path, capsys: Capture
+) -> None:
+    day = datetime.fromisoformat("2026-01-05")
+    out = day + timedelta(days=18)
+    batches = [{"batch": f"C{n}", "incubator": "South", "set_on": day, "pulled_on": out} for n in range(4)]
+    trays = [
+        {"batch": f"C{n}", "tray": "1", "pen": "Maple", "eggs_set": 24, "hatched": 20 - n, "infertile": 4 + n}
+        for n in range(4)
+    ]
+    store_of(pens=[{"pen": "Maple", "species": "coturnix_quail"}], batches=batches, trays=trays)
+    assert run(["pens", "--store", str(store), "--measure", "fertility"]) == 0
+    capsys.readouterr()
+    found = _json(capsys, store, "--measure", "fertility", "--pen", "Maple", "--pen", "Rowan", code=1)
+    assert found["pair"]["difference"] is None
+    assert found["sentence"].startswith("Maple and Rowan cannot be compared in fertility.")
+    assert [row["pen"] for row in found["rows"]] == ["Maple", "Rowan"]
+
+
 def test_lines(store: Path, capsys: Capture) -> None:
     found = _json(capsys, store, "--by", "line")
     assert (found["by"], [row["pen"] for row in found["rows"]]) == ("line", ["a", "b"])
