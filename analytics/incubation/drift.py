@@ -2,7 +2,7 @@
 
 Changes of level are those of least squares, found exactly by `ruptures` (Truong, Oudre & Vayatis 2020, Signal
 Processing 167:107299, from memory). Each change must save more squares than a penalty: the values' own spread
-around the best of all levels, times what 2 in 100 series of as many normal values would save by chance. So a
+around the best of all levels, times what 4 in 100 series of as many normal values would save by chance. So a
 machine without a drift seldom gets months; neighbours that are alike for another reason, such as weeks of one
 season, are cut more often, and whoever asks must then look at the size and at other machines.
 """
@@ -20,13 +20,11 @@ Floats = NDArray[np.float64]
 
 LEAST = 8
 """Values below which no change of level is looked for."""
-LEVEL = 0.02
+LEVEL = 0.04
 """Share of series of chance alone in which a change is seen."""
 DRAWS = 299
 MOST_CHANGES = 4
 _HALF = 0.5
-MOSTLY = 0.75
-"""Share of the values that makes a level the usual one wherever it lies (our own choice)."""
 _SEED = 20260105
 
 
@@ -72,8 +70,8 @@ def levels(values: Sequence[float], shortest: int = 2, towards: float | None = N
     Args:
         values: in order of time.
         shortest: fewest values of a stretch.
-        towards: where the values should lie, if that is known: the stretch nearest to it is then the usual
-            one, unless the longest holds `MOSTLY` of the values.
+        towards: where the values should lie, if that is known: the usual stretch is then the longest one only
+            where no other is nearer to it by more than half of what lies between them.
     """
     series = np.asarray(values, dtype=np.float64)
     if len(series) < max(LEAST, 2 * shortest) or np.ptp(series) == 0:
@@ -148,9 +146,11 @@ def _apart(series: Floats, starts: Sequence[int], towards: float | None) -> tupl
 
 def _usual_of(parts: Sequence[Floats], towards: float | None) -> Floats:
     longest = max(parts, key=len)
-    if towards is None or len(longest) >= MOSTLY * sum(map(len, parts)):
+    if towards is None:
         return longest
-    return min(parts, key=lambda part: abs(float(part.mean()) - towards))
+    nearest = min(parts, key=lambda part: abs(float(part.mean()) - towards))
+    nearer = abs(longest.mean() - towards) - abs(nearest.mean() - towards)
+    return nearest if nearer > _HALF * abs(longest.mean() - nearest.mean()) else longest
 
 
 def _shift(series: Floats, start: int, end: int, usual: float) -> Shift:

@@ -34,7 +34,7 @@ from analytics.studies import incubators_air_words as air_words
 from analytics.studies import incubators_words as words
 from analytics.studies.incubators_air import AirData, advised, machine_air, machine_display, machine_water
 from analytics.studies.incubators_records import Drift, Incubators, MachineAnswer, MachineTiming
-from analytics.studies.incubators_timing import Told, timings
+from analytics.studies.incubators_timing import Told, hours_within, timings
 from analytics.values import label_order
 
 
@@ -120,6 +120,7 @@ def _machine(
     name = machine.incubator
     climate, warmer = machine_air(name, found.air)
     display, shown = machine_display(name, found.air)
+    warmer = tuple(_with_hours(one, name, hours, drifts, found.batches) for one in warmer)
     said = [one.sentence for one in (*drifts, *warmer, *shown)]
     said += [words.timing_words(name, one, drifts, _others(name, one, found)) for one in hours[:1]]
     hatched = sum(batch.hatcher == name for batch in found.batches)
@@ -137,6 +138,23 @@ def _machine(
         sentence=" ".join(said) if hours else " ".join([words.no_batch(name, hatched), *said]),
         notes=tuple(note for note in (words.not_used_words(name, hours),) if note),
     )
+
+
+def _with_hours(
+    air: Drift,
+    name: str,
+    hours: Sequence[MachineTiming],
+    drifts: Sequence[Drift],
+    batches: Sequence[CountedBatch],
+) -> Drift:
+    """Weeks of warmer or cooler air with what hatched from them; said where hours alone did not say it."""
+    if not hours:
+        return air
+    offset = hours_within(name, hours[0].species, batches, air.first_day, air.last_day)
+    told = any(one.first_day <= air.last_day and air.first_day <= one.last_day for one in drifts)
+    if offset is None or told:
+        return replace(air, offset=offset)
+    return replace(air, offset=offset, sentence=words.hours_of_air(air.sentence, offset))
 
 
 def _others(name: str, timing: MachineTiming, found: Found) -> list[str]:

@@ -75,7 +75,8 @@ class Drift:
         size: how far it left, hours or °C.
         low: lower end of its interval.
         high: upper end.
-        offset: for hours, the whole comparison with the warmth it may mean; else None.
+        offset: the hours of its batches against the machine's others, with the warmth that may mean; for
+            temperature those of the weeks the logger gives, for the display None.
         others: for hours, what the other machines did in these weeks, or None.
         verdict: whether it is this machine, all of them, or not to be told.
         rivals: for hours, what else may move a hatch.

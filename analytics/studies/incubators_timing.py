@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 
@@ -266,6 +266,35 @@ def _drift(one: Series, shift: HourShift, species: str, told: Told, others: Sequ
         rivals=rivals(sides),
         sentence=hours_drift_words(one.machine, first_day, last_day, shift, species, others),
     )
+
+
+def hours_within(
+    machine: str, species: str, batches: Sequence[CountedBatch], first_day: date, last_day: date
+) -> HatchOffset | None:
+    """Batches set mostly within some days against the machine's others; None where either is not counted.
+
+    The days come from elsewhere, such as a logger, so that no search for them has to be paid for.
+
+    Args:
+        machine: label.
+        species: key.
+        batches: closed batches of all machines.
+        first_day: first of the days.
+        last_day: last of them.
+    """
+    own = [one for one in batches if one.setter == machine and one.species == species and one.counts]
+    within = [one for one in own if first_day <= _middle_of_setting(one) <= last_day]
+    others = [one for one in own if one not in within]
+    if not within or not others:
+        return None
+    return offset_from_others(_counts(within), _counts(others), species)
+
+
+def _middle_of_setting(one: CountedBatch) -> date:
+    """Half-way to the transfer; where that is not written down, to the end of what is counted."""
+    last = one.counts.hours[-1] if one.counts else 0.0
+    moved = one.transfer_on or one.set_on + timedelta(hours=last)
+    return (one.set_on + (moved - one.set_on) / 2).date()
 
 
 def _counts(batches: Sequence[CountedBatch]) -> list[HatchCounts]:

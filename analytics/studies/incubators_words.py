@@ -101,6 +101,17 @@ def hours_drift_words(
     return f"{said}. Whether your other machines did so too, too few hatched to say; if not, {speaks}."
 
 
+def hours_of_air(sentence: str, offset: HatchOffset) -> str:
+    """What the logger says, and when the batches of those weeks hatched."""
+    low, high = offset.interval.low, offset.interval.high
+    way = "early" if offset.hours < 0 else "late"
+    batches = "The batch" if offset.batches == 1 else f"The {offset.batches} batches"
+    said = f"{sentence} {batches} counted from those weeks hatched about {hours_words(offset.hours)} {way}"
+    if low <= 0 <= high:
+        return f"{said} ({hours_range(low, high)} hours), which by itself would tell nothing."
+    return f"{said} ({hours_range(low, high)} hours); that speaks for running {warmth_words(offset)}."
+
+
 def timing_words(machine: str, timing: MachineTiming, drifts: Sequence[Drift], others: Sequence[str]) -> str:
     """How a machine hatches on the whole.
 

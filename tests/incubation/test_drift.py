@@ -22,7 +22,7 @@ def test_the_nile_fell_after_1898() -> None:
     assert (shift.first, shift.last) == (0, 27)
     assert found.usual == pytest.approx(850, abs=0.5)
     assert found.usual + shift.size == pytest.approx(1098, abs=0.5)
-    assert found.p_value <= 0.02
+    assert found.p_value <= 0.01
 
 
 def test_a_stretch_by_hand() -> None:
@@ -45,6 +45,8 @@ def test_the_usual_level_is_the_one_it_should_be_at() -> None:
     ((early,), (late,)) = (levels(series).shifts, levels(series, towards=1.0).shifts)
     assert (early.first, early.last, early.size) == (0, 11, -10.0)
     assert (late.first, late.last, late.size) == (12, 27, 10.0)
+    (still_early,) = levels(series, towards=5.0).shifts
+    assert still_early == early
 
 
 def test_a_single_stray_value_is_no_stretch() -> None:
@@ -61,7 +63,7 @@ def test_too_few_or_all_alike_are_one_level(series: list[float]) -> None:
 
 
 def test_chance_alone_is_seldom_cut() -> None:
-    """2 % by design; 400 series of 24: more than 5 % would be 4.5 standard errors off."""
+    """4 % by design; 400 series of 24: 8 % would be four standard errors off."""
     chance = np.random.default_rng(11)
     cut = [bool(levels(chance.normal(400, 3, 24).tolist()).shifts) for _ in range(400)]
-    assert np.mean(cut) <= 0.05
+    assert np.mean(cut) <= 0.08

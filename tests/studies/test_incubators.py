@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -62,6 +62,8 @@ def test_the_thermostat_is_found_with_its_months_and_size(found: Incubators) -> 
     assert abs((air.first_day - HEAT.start).days) <= 7
     assert abs((air.last_day - HEAT.end).days) <= 7
     assert air.size == pytest.approx(HEAT.size, abs=0.1)
+    assert air.offset is not None
+    assert air.offset.interval.high < 0
     assert display.low <= -HEAT.size <= display.high
     assert "early" in slate.sentence
     assert "February to March 2026" in slate.sentence
@@ -183,6 +185,32 @@ def test_one_machine_is_held_against_print_and_says_so(store_of: Make) -> None:
     assert timing.published is not None
     assert timing.offset is timing.published
     assert "only print to hold it against" in found.machines[0].sentence
+
+
+def test_what_a_logger_says_is_held_against_the_hours_of_those_weeks(store_of: Make) -> None:
+    """1 °C warmer in September; its one batch, set at 18:00 of the first, hatched a day earlier."""
+    start = datetime.fromisoformat("2026-01-01T12:00")
+    days = [start + timedelta(days=at) for at in range(270)]
+    september = date(2026, 9, 1)
+    climate = [
+        {
+            "incubator": "North",
+            "at": day,
+            "temperature_c": 37.5 + day.day % 3 / 20 + (september <= day.date()),
+        }
+        for day in days
+    ]
+    counts = [
+        row | ({"counted_at": row["counted_at"].replace("-18T", "-17T")} if row["batch"] == "North 9" else {})
+        for row in _counts(("North",), {})
+    ]
+    (north,) = incubators(_store(store_of, hatch_counts=counts, climate=climate), Selection()).machines
+    (air,) = [one for one in north.drift if one.what == "temperature"]
+    assert (air.first_day, air.size) == (september + timedelta(days=1), pytest.approx(1.0, abs=0.02))
+    assert air.offset is not None
+    assert (air.offset.batches, air.offset.other_batches) == (1, 8)
+    assert air.offset.interval.low <= -24 <= air.offset.interval.high
+    assert "The batch counted from those weeks hatched about 2" in north.sentence
 
 
 def test_two_machines_differ_and_nothing_says_which_is_off(store_of: Make) -> None:
