@@ -161,11 +161,11 @@ def facts_of(
 
 
 def is_apart(farm: Farm, sign: str, placed: Placed, here: Flags) -> bool:
-    """Whether the pens of a machine also met other machines (or a pen's machines other pens)."""
+    """Whether a machine's pens also met others, a batch's pens other batches, a pen's machines other pens."""
     pen, machine = farm.pen, farm.machine(sign)
     if placed is Placed.PEN:
         return bool((np.isin(machine, np.unique(machine[here])) & ~here).any())
-    others = machine != machine[here][0] if here.any() else ~here
+    others = ~here if placed is Placed.BATCH else ~np.isin(machine, np.unique(machine[here]))
     return bool((np.isin(pen, np.unique(pen[here])) & others).any())
 
 
