@@ -27,6 +27,14 @@ DAY_NOUGHT = (
 )
 TWO_MACHINES = "With two machines the hours say only that they differ, not which of the two is off."
 _ONE = 1.5
+_SHORT = {
+    "stored long": "long storage",
+    "stored shorter": "shorter storage",
+    "large eggs, or eggs of old hens": "large eggs and old hens",
+    "cold eggs when set, or a machine slow to warm up": "eggs set cold",
+    "high ground, thin air": "high ground",
+}
+"""Cause -> what it is called within a sentence."""
 _NAMED = 3
 
 
@@ -133,9 +141,14 @@ def timing_words(machine: str, timing: MachineTiming, drifts: Sequence[Drift], o
         return f"{whole} hatches with {than}, as far as can be told ({reach}).{left_out}"
     return (
         f"{whole} hatches about {hours_words(offset.hours)} {way} than {than} "
-        f"({hours_range(low, high)} hours).{left_out} {_first(timing.rivals)}"
+        f"({hours_range(low, high)} hours).{left_out} {_which(timing, others)}{_first(timing.rivals)}"
         f"If it is temperature, that speaks for running {warmth_words(offset)}."
     )
+
+
+def _which(timing: MachineTiming, others: Sequence[str]) -> str:
+    alone = timing.own is not None and len(others) == 1
+    return "Which of the two is off, hours alone do not say. " if alone else ""
 
 
 def _than(timing: MachineTiming, others: Sequence[str]) -> tuple[str, str]:
@@ -151,19 +164,19 @@ def _than(timing: MachineTiming, others: Sequence[str]) -> tuple[str, str]:
 
 def _first(rivals: Sequence[Rival]) -> str:
     """What is to be ruled out before temperature is named."""
-    supported = [one.cause for one in rivals if one.says == "for"]
-    unknown = [one.cause for one in rivals if one.says == "not_recorded"]
+    supported = [_SHORT.get(one.cause, one.cause) for one in rivals if one.says == "for"]
+    unknown = [_SHORT.get(one.cause, one.cause) for one in rivals if one.says == "not_recorded"]
     said = ""
     if supported:
         said += f"The records speak for another cause too: {listed(supported)}. "
     if unknown:
-        said += f"Your records cannot rule out {_either(unknown)}. "
+        said += f"Your records cannot rule out {either(unknown)}. "
     return said
 
 
-def _either(causes: Sequence[str]) -> str:
-    """`a`, `a, or b`, `a, b, or c`: a cause may hold an `or` of its own."""
-    return f"{', '.join(causes[:-1])}, or {causes[-1]}" if len(causes) > 1 else causes[0]
+def either(causes: Sequence[str]) -> str:
+    """`a`, `a or b`, `a, b or c`."""
+    return " or ".join(part for part in (", ".join(causes[:-1]), causes[-1]) if part)
 
 
 def not_used_words(machine: str, timings: Sequence[MachineTiming]) -> str:
