@@ -159,7 +159,8 @@ def _outside(one: PhaseAir) -> str:
         said += f"; in {percent(hours.of_both / hours.hours)} % of the hours other eggs were being set in it"
     if hours.humidity.mean is None:
         return f"{said}."
-    said += f". Humidity was {hours.humidity.mean:.0f} %"
+    wet = "" if one.wet_bulb_c is None else f" (wet bulb {one.wet_bulb_c:.1f} °C)"
+    said += f". Humidity was {hours.humidity.mean:.0f} %{wet}"
     if limits.low_rh is None or limits.high_rh is None:
         return f"{said}."
     return f"{said}: {_shares(hours.humidity)} {limits.low_rh:.0f} to {limits.high_rh:.0f} %."
