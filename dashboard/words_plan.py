@@ -7,7 +7,7 @@ from datetime import date
 from analytics.studies.kinship_records import MatingsAnswer, PenKinship
 from analytics.studies.plan_records import DatesAnswer, DayRange, SizeAnswer, SizeRow, SplitAnswer
 from analytics.studies.wording import counted, day_range, listed, percent, short_day, species_words, whole
-from dashboard.words import NOT_KNOWN
+from dashboard.words import MONTHS, NOT_KNOWN
 
 PAGE = "Plan"
 ASK = "What do you want to plan?"
@@ -26,6 +26,7 @@ CANNOT = {
     DAYS: "These days cannot be told",
     MATES: "These records do not allow a mating plan yet",
 }
+ASKED_WRONG = "It cannot be planned like this"
 WORKING = {
     WHERE: "Working out who goes where …",
     MANY: "Working out how many eggs it takes …",
@@ -45,14 +46,15 @@ EGGS_AND_ROOM_LEDE = (
     "what is in it. 0 leaves a pen or a machine out."
 )
 EGGS_OF, ROOM_IN = "Eggs of {}", "Room in {}"
-EACH = "Eggs of a pen in another machine, at least"
+EACH = "Fewest eggs moved of a pen"
 EACH_BLANK = "12, else 9, else 6"
 SETS = "Sets like this"
 SEED = "Seed of the lots"
 SEED_AGAIN = "Draw other lots"
 AS_RECORDED = "as recorded"
+USUAL_NUMBER = "as usual"
 TRAYS_HEADING = "The trays, in the order in which they go in"
-TRAY, PEN, EGGS, MOVED, WHICH = "Tray", "Pen", "Eggs", "Usual machine", "Which eggs"
+TRAY, PEN, EGGS, MOVED, WHICH = "Tray", "Pen", "Eggs", "Moved from", "Which eggs"
 ALL_OF_THEM = "all"
 ANOTHER = "another machine"
 MIND_HEADING = "What to mind"
@@ -86,6 +88,9 @@ COL_POINTS, COL_BATCHES, COL_TRAYS, COL_SET = (
     "Eggs to set of each",
 )
 COL_ALONE = "If each egg stood alone"
+KEY_TOLD = "eggs of each pen, as alike as in these records"
+KEY_ALONE = "if each egg stood alone"
+AXIS_POINTS = "points poorer"
 SIZE_CSV = "These numbers as CSV"
 AT_HAND_HEADING = "What two pens' eggs could have shown"
 AT_HAND_LEDE = "Choose two pens: what their finished batches so far could have shown."
@@ -104,6 +109,7 @@ COL_BIRD, COL_CANDLE, COL_MOVE, COL_HATCH = "Bird", "Candle", "To the hatcher", 
 ICS = "Calendar file (.ics)"
 ICS_FILE = "penwise-batch.ics"
 SAYS_HEADING = "Who says so"
+SET = "Set"
 STEPS = (COL_CANDLE, COL_MOVE, COL_HATCH)
 
 MOST_FEMALES = "Females to a male, at most"
@@ -155,11 +161,12 @@ def split_figures(answer: SplitAnswer) -> list[tuple[str, str, str]]:
     """The plan in figures: eggs moved, what that tells, and the seed."""
     eggs = sum(lot.eggs for lot in answer.plan.lots)
     found = [("Eggs moved", whole(answer.plan.moved), f"of {whole(eggs)} to be set")]
-    if answer.within is not None:
+    if answer.within is not None and len(answer.camps) > 1:
+        found.append(("So far", "open", "the pens' or the machines': nothing tells"))
         sets = answer.asked.sets
         found += [
             (f"After {counted(times * sets, 'set')}", f"± {100 * answer.within / times**0.5:.0f}",
-             "chicks of 100 eggs, machine against machine")
+             "chicks of 100 eggs between machines")
             for times in (1, 4)
         ]  # fmt: skip
     return [*found, ("Seed", str(answer.plan.seed), "the same seed, the same lots")]
@@ -200,6 +207,34 @@ def size_cells(row: SizeRow) -> tuple[str, ...]:
 def days(found: DayRange) -> str:
     """A stretch of days."""
     return day_range(found.first, found.last) if found.first and found.last else "not published"
+
+
+def short(day: date) -> str:
+    """`4 Nov`."""
+    return f"{day.day} {MONTHS[day.month - 1]}"
+
+
+def days_alt(answer: DatesAnswer) -> str:
+    """The picture of days in a sentence."""
+    told = [
+        f"{one.name}: "
+        + ", ".join(
+            f"{step.lower()} {days(stretch)}"
+            for step, stretch in zip(STEPS, (one.candle, one.transfer, one.hatch), strict=True)
+        )
+        for one in answer.species
+    ]
+    return f"Set on {short_day(answer.set_on)}. {'; '.join(told)}."
+
+
+def eggs_alt(answer: SizeAnswer) -> str:
+    """The picture of eggs in a sentence."""
+    told = [
+        f"{round(100 * row.difference, 1):g} points take {whole(row.eggs_set)}"
+        for row in answer.rows
+        if row.eggs_set is not None
+    ]
+    return f"Eggs to set of each pen: {'; '.join(told) or 'no number would do'}."
 
 
 def dates_sources(answer: DatesAnswer) -> list[str]:

@@ -10,9 +10,10 @@ import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
 from analytics.errors import DataTooThin, WrongUsage
-from analytics.studies.plan_records import SplitAnswer, SplitAsked
-from dashboard import data, data_plan, words_plan
+from analytics.reference.species import species_table
+from dashboard import data, words, words_plan
 from dashboard.components import marks
+from dashboard.state import MOST, shortened
 
 Answer = TypeVar("Answer")
 IN_LINK: dict[str, Any] = {"bind": "query-params", "persist_state": "session"}
@@ -21,7 +22,6 @@ IN_LINK: dict[str, Any] = {"bind": "query-params", "persist_state": "session"}
 
 def question() -> str:
     """Which question is asked."""
-    _keep_example()
     asked: str = st.segmented_control(
         words_plan.ASK,
         words_plan.QUESTIONS,
@@ -32,6 +32,25 @@ def question() -> str:
         **IN_LINK,
     )
     return asked
+
+
+def link(which: data.Shown) -> None:
+    """Says what a link asks for in vain, before the choices forget it; keeps that the example is shown."""
+    held = data.contents(which)
+    known = (
+        ("next", words_plan.ASK, words_plan.QUESTIONS),
+        ("birds", words_plan.BIRDS, [words_plan.bird_choice(key) for key in ("", *held.species)]),
+        ("kinds", words_plan.KINDS, [bird.name for bird in species_table().values()]),
+        ("in", words_plan.MACHINE, (*held.incubators, words_plan.NOT_SAID)),
+        ("one pen", words_plan.PEN_ONE, held.pens),
+        ("another pen", words_plan.PEN_OTHER, held.pens),
+    )
+    for field, name, offered in known:
+        unknown = [shortened(one) for one in st.query_params.get_all(field)[:MOST] if one not in offered]
+        if unknown:
+            marks.notice("", (words.unknown_in_link(name, unknown),))
+    if st.session_state.get(data.WANTS_EXAMPLE) and data.WANTS_EXAMPLE not in st.query_params:
+        st.query_params[data.WANTS_EXAMPLE] = "example"
 
 
 def choices() -> DeltaGenerator:
@@ -49,7 +68,7 @@ def birds(which: data.Shown) -> str:
         ("", *kinds),
         format_func=words_plan.bird_choice,
         key="birds",
-        width=190,
+        width=210,
         **IN_LINK,
     )
     return chosen
@@ -63,14 +82,6 @@ def day_of_setting(which: data.Shown) -> date:
     return day or which.today
 
 
-def usual_split(which: data.Shown, species: str) -> SplitAnswer | None:
-    """The next set as the records alone make it, for what can be chosen; None where they do not."""
-    try:
-        return data_plan.split(which, SplitAsked(0), species)
-    except (DataTooThin, WrongUsage):
-        return None
-
-
 def told(
     above: DeltaGenerator, asked: str, answer: Callable[[], Answer], lines: Callable[[Answer], Sequence[str]]
 ) -> Answer | None:
@@ -79,7 +90,8 @@ def told(
         try:
             found = answer()
         except (DataTooThin, WrongUsage) as error:
-            marks.notice(words_plan.CANNOT[asked], (words_plan.on_page(error.sentence()),))
+            title = words_plan.ASKED_WRONG if isinstance(error, WrongUsage) else words_plan.CANNOT[asked]
+            marks.notice(title, (words_plan.on_page(error.sentence()),))
             return None
         marks.sentences([line for line in lines(found) if line])
     return found
@@ -88,9 +100,3 @@ def told(
 def heading(text: str) -> None:
     """A heading within the page."""
     st.header(text, anchor=False)
-
-
-def _keep_example() -> None:
-    """Keeps in the link that the invented smallholding is shown."""
-    if st.session_state.get(data.WANTS_EXAMPLE) and data.WANTS_EXAMPLE not in st.query_params:
-        st.query_params[data.WANTS_EXAMPLE] = "example"

@@ -10,8 +10,10 @@ from streamlit.delta_generator import DeltaGenerator
 from analytics.reference.species import species_name, species_table
 from analytics.reports.plan_ics import calendar_of
 from analytics.studies.plan_records import DatesAnswer
-from dashboard import data, data_plan, words_plan
-from dashboard.components import marks, plan
+from dashboard import charts_plan, data, data_plan, words_plan
+from dashboard.components import frame, marks, plan
+from dashboard.components.rates import picture
+from dashboard.state import Filters
 
 _USUAL = "coturnix_quail"
 """Bird asked about where the records hold none."""
@@ -55,15 +57,24 @@ def _chosen(which: data.Shown) -> tuple[date, list[str], str, float | None]:
 
 
 def _first(which: data.Shown) -> str:
-    """The kind with most eggs at the last sets, so far as there is one."""
-    usual = plan.usual_split(which, "") if which.mark else None
-    return usual.species if usual and usual.species in species_table() else _USUAL
+    """The kind with most eggs in the last month, so far as there is one."""
+    month = data.review(which, Filters()).species if data.known(which).months else ()
+    most = max(month, key=lambda one: one.eggs_set, default=None)
+    return most.species if most and most.species in species_table() else _USUAL
 
 
 def _answered(answer: DatesAnswer) -> None:
     if answer.warnings:
         marks.notice(words_plan.MIXED_HEADING, answer.warnings)
     plan.heading(words_plan.DAYS_HEADING)
+    look = frame.look()
+    picture(charts_plan.days_figure(answer, look), words_plan.days_alt(answer), "plan days")
+    marks.key(
+        [
+            (charts_plan.SET, look.ink, words_plan.SET),
+            *((charts_plan.BAR, colour, step) for step, colour in charts_plan.step_colours(look).items()),
+        ]
+    )
     marks.table(
         words_plan.DAYS_HEADING,
         (words_plan.COL_BIRD, *words_plan.STEPS),

@@ -8,9 +8,9 @@ from streamlit.delta_generator import DeltaGenerator
 from analytics.errors import DataTooThin, WrongUsage
 from analytics.reports.plan_json import size_values
 from analytics.studies.plan_records import SizeAnswer, SizeAsked
-from dashboard import data, data_plan, words, words_plan
-from dashboard.components import marks, plan
-from dashboard.components.rates import take
+from dashboard import charts_plan, data, data_plan, words, words_plan
+from dashboard.components import frame, marks, plan
+from dashboard.components.rates import picture, take
 
 _POWERS = (0.7, 0.8, 0.9, 0.95)
 _WIDE, _NARROW = 230, 150
@@ -72,6 +72,14 @@ def _whole(label: str, key: str, blank: str, most: int) -> int | None:
 
 def _table(answer: SizeAnswer) -> None:
     plan.heading(words_plan.TABLE_HEADING)
+    look = frame.look()
+    picture(charts_plan.eggs_figure(answer, look), words_plan.eggs_alt(answer), "plan eggs")
+    marks.key(
+        [
+            (charts_plan.SET, look.accent, words_plan.KEY_TOLD),
+            (charts_plan.ALONE, look.faded, words_plan.KEY_ALONE),
+        ]
+    )
     headings = (
         words_plan.COL_POINTS,
         words_plan.COL_BATCHES,

@@ -27,7 +27,7 @@ def section(which: data.Shown, above: DeltaGenerator) -> None:
             words_plan.AS_OF, None, key="pens on", format="YYYY-MM-DD", width=150, **plan.IN_LINK
         )
         with st.popover(words_plan.SOME):
-            males, females = _some(which, species, as_of)
+            males, females = _some(which, species, as_of, above)
     answer = plan.told(
         above,
         words_plan.MATES,
@@ -38,10 +38,13 @@ def section(which: data.Shown, above: DeltaGenerator) -> None:
         _answered(answer)
 
 
-def _some(which: data.Shown, species: str, as_of: date | None) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def _some(
+    which: data.Shown, species: str, as_of: date | None, above: DeltaGenerator
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Asks which birds alone; those that stand in pens are offered."""
     try:
-        plan_of_all = data_plan.matings(which, MatingsAsked(species=species), as_of).plan
+        with above:
+            plan_of_all = data_plan.matings(which, MatingsAsked(species=species), as_of).plan
     except (DataTooThin, WrongUsage):
         return (), ()
     males = sorted({one.male for one in plan_of_all.matings} | set(plan_of_all.idle))

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
+from analytics.errors import DataTooThin, WrongUsage
 from analytics.reference.species import species_table
 from analytics.studies.plan_records import DatesAnswer, SplitAnswer, SplitAsked
 from dashboard import data, data_batch, data_plan, words_plan
 from dashboard.components import marks, plan, plan_paper
 from dashboard.downloads import as_csv
+from dashboard.words import NOT_KNOWN
 
 _SEED = "seed"
 _SEEDS = 1_000_000
@@ -24,7 +28,7 @@ def section(which: data.Shown, above: DeltaGenerator) -> None:
     with plan.choices():
         species = plan.birds(which)
         set_on = plan.day_of_setting(which)
-        asked = _asked(which, species)
+        asked = _asked(which, species, above)
     answer = plan.told(
         above,
         words_plan.WHERE,
@@ -42,25 +46,32 @@ def section(which: data.Shown, above: DeltaGenerator) -> None:
     marks.points(words_plan.split_notes(answer))
 
 
-def _asked(which: data.Shown, species: str) -> SplitAsked:
+def _asked(which: data.Shown, species: str, above: DeltaGenerator) -> SplitAsked:
     """The lots, and beneath a button what may differ from the records."""
     _first_lots()
     with st.popover(words_plan.EGGS_AND_ROOM):
-        marks.note(words_plan.EGGS_AND_ROOM_LEDE)
-        eggs, room = _eggs_and_room(which, species)
+        by_hand = st.container()
         each = _number(words_plan.EACH, "each", words_plan.EACH_BLANK, least=1)
-        sets = st.number_input(words_plan.SETS, 1, 100, 2, key="sets", **plan.IN_LINK)
-        seed = st.number_input(
-            words_plan.SEED, 0, _SEEDS, None, key=_SEED, placeholder=words_plan.AS_RECORDED, **plan.IN_LINK
-        )
+        sets = st.number_input(words_plan.SETS, 1, 100, 2, key="sets", width=_WIDE, **plan.IN_LINK)
+        seed = st.number_input(words_plan.SEED, 0, _SEEDS, None, key=_SEED, width=_WIDE, **plan.IN_LINK)
         st.button(words_plan.SEED_AGAIN, on_click=_draw_again)
-    return SplitAsked(seed or 0, eggs, room, each, sets)
+        asked = SplitAsked(seed or 0, each=each, sets=sets)
+        with above:
+            pens, machines = _known(which, asked, species)
+        with by_hand:
+            marks.note(words_plan.EGGS_AND_ROOM_LEDE)
+            return replace(
+                asked,
+                eggs=_by_hand(words_plan.EGGS_OF, "eggs", pens),
+                room=_by_hand(words_plan.ROOM_IN, "room", machines),
+            )
 
 
 def _first_lots() -> None:
     """Draws a seed where none is chosen yet, into the link, so that a copied one gives the same plan."""
-    if not st.session_state.get(_SEED) and _SEED not in st.query_params:
-        st.query_params[_SEED] = str(_drawn())
+    if not st.session_state.get(_SEED) and not st.query_params.get(_SEED, "").isdecimal():
+        st.session_state[_SEED] = _drawn()
+        st.query_params[_SEED] = str(st.session_state[_SEED])
 
 
 def _draw_again() -> None:
@@ -71,29 +82,25 @@ def _drawn() -> int:
     return 1 + secrets.randbelow(_SEEDS)
 
 
-def _eggs_and_room(which: data.Shown, species: str) -> tuple[dict[str, int], dict[str, int]]:
-    """Numbers given by hand, by pen and by machine."""
-    pens, machines = _known(which, species)
-    asked = [(pen, words_plan.EGGS_OF, "eggs") for pen in pens]
-    asked += [(machine, words_plan.ROOM_IN, "room") for machine in machines]
-    given: dict[str, dict[str, int]] = {"eggs": {}, "room": {}}
+def _by_hand(words: str, key: str, labels: Sequence[str]) -> dict[str, int]:
+    """Eggs of pens, or room in machines, as far as numbers are given."""
     with st.container(horizontal=True):
-        for label, words, what in asked:
-            number = _number(words.format(label), f"{what} {label}", words_plan.AS_RECORDED, width=_NARROW)
-            if number is not None:
-                given[what][label] = number
-    return given["eggs"], given["room"]
+        given = {
+            label: _number(words.format(label), f"{key} {label}", words_plan.USUAL_NUMBER, width=_NARROW)
+            for label in labels
+        }
+    return {label: number for label, number in given.items() if number is not None}
 
 
-def _known(which: data.Shown, species: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def _known(which: data.Shown, asked: SplitAsked, species: str) -> tuple[Sequence[str], Sequence[str]]:
     """Pens with eggs and machines at hand; all, where the records alone do not make a plan."""
-    usual = plan.usual_split(which, species)
-    if usual is None:
+    try:
+        usual = data_plan.split(which, asked, species)
+    except (DataTooThin, WrongUsage):
         held = data.contents(which)
         return held.pens, held.incubators
-    return tuple(pen for camp in usual.camps for pen in camp.pens), tuple(
-        machine for camp in usual.camps for machine in camp.machines
-    )
+    pens = [pen for camp in usual.camps for pen in camp.pens]
+    return pens, [machine for camp in usual.camps for machine in camp.machines]
 
 
 def _number(label: str, key: str, blank: str, *, least: int = 0, width: int = _WIDE) -> int | None:
@@ -107,9 +114,15 @@ def _table(trays: list[plan_paper.Tray]) -> None:
     plan.heading(words_plan.TRAYS_HEADING)
     marks.table(
         words_plan.TRAYS_HEADING,
-        (words_plan.TRAY, words_plan.PEN, words_plan.EGGS, words_plan.MOVED, words_plan.WHICH),
+        (words_plan.TRAY, words_plan.PEN, words_plan.MOVED, words_plan.WHICH, words_plan.EGGS),
         [
-            (f"{tray.machine} {tray.number}", tray.pen, str(tray.eggs), tray.moved_from, tray.which)
+            (
+                f"{tray.machine} {tray.number}",
+                tray.pen,
+                tray.moved_from or NOT_KNOWN,
+                tray.which,
+                str(tray.eggs),
+            )
             for tray in trays
         ],
         (words_plan.EGGS,),

@@ -21,6 +21,7 @@ def show() -> None:
 
 
 def _page(which: data.Shown) -> None:
+    plan.link(which)
     asked = plan.question()
     above = st.container()
     with above:

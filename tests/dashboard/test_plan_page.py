@@ -10,16 +10,18 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from page_reading import downloads_of, text_of
+from page_reading import bodies_of, downloads_of, text_of
 from streamlit.testing.v1 import AppTest
 
 from analytics.options import Selection
 from analytics.sheets.load import load
+from analytics.studies.plan_dates import plan_dates
 from analytics.studies.plan_records import SplitAsked
 from analytics.studies.plan_split import plan_split
-from dashboard import words_plan
+from dashboard import charts_plan, words_plan
 from dashboard.components import plan_paper
 from dashboard.downloads import as_csv
+from dashboard.look import DAY
 
 SET_ON = date(2026, 4, 6)
 
@@ -83,6 +85,17 @@ def test_which_eggs_are_moved_with_seed_and_papers(
     assert "The machines have room for 30" in text_of(app)
 
 
+def test_a_seed_is_drawn_into_the_link_and_strange_links_are_said(
+    store_of: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app = _page(_farm(store_of, TWO), monkeypatch, birds="<i>Emu")
+    assert "<i>Emu" in text_of(app).replace("&lt;", "<")
+    assert not any("<i>" in body for body in bodies_of(app))
+    seed = app.session_state["seed"]
+    assert app.query_params["seed"] == str(seed)
+    assert f"Seed {seed} " in text_of(app)
+
+
 def test_one_machine_says_what_to_do_instead(
     store_of: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -143,6 +156,14 @@ def test_an_empty_store_has_days_and_nothing_else(tmp_path: Path, monkeypatch: p
     assert downloads_of(app) == [words_plan.ICS]
     app.multiselect(key="kinds").set_value([]).run()
     assert words_plan.NO_KIND in text_of(app)
+
+
+def test_the_picture_of_days_holds_whole_days(tmp_path: Path) -> None:
+    answer = plan_dates(tmp_path / "none", date(2026, 3, 1), ["coturnix_quail"])
+    _, candle, move, hatch = charts_plan.days_figure(answer, DAY).data
+    assert candle.x == (date(2026, 3, 6), date(2026, 3, 9))  # days 5 to 7, to the night of the last
+    assert move.x == (date(2026, 3, 16), date(2026, 3, 17))  # day 15
+    assert hatch.x == (date(2026, 3, 17), date(2026, 3, 20))  # day 16 to 18.38
 
 
 def test_no_birds_are_a_sentence(store_of: Callable[..., Path], monkeypatch: pytest.MonkeyPatch) -> None:
