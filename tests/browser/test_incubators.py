@@ -1,4 +1,4 @@
-"""The page of incubators in a real browser: it answers, it fits, and another machine's air can be asked for."""
+"""The page of incubators in a real browser: it answers, it fits, another machine can be asked for."""
 
 from __future__ import annotations
 
