@@ -48,7 +48,10 @@ def condition(
 
 
 def paired(
-    own: Mapping[str, float], others: Mapping[str, float], published: Range = NO_RANGE
+    own: Mapping[str, float],
+    others: Mapping[str, float],
+    published: Range = NO_RANGE,
+    level: float = LEVEL,
 ) -> Condition | None:
     """The same of a pen beside the other pens of the same batches (or days), pair by pair.
 
@@ -56,6 +59,7 @@ def paired(
         own: batch or day -> the pen's value.
         others: batch or day -> the other pens' mean.
         published: as `condition`.
+        level: confidence of the interval.
     """
     both = [key for key in own if key in others]
     if not both:
@@ -64,7 +68,7 @@ def paired(
     apart = first - second
     low = high = None
     if len(both) > FEWEST_DOF:
-        half = _half(float(np.var(apart, ddof=1)) / len(both), len(both) - 1)
+        half = _half(float(np.var(apart, ddof=1)) / len(both), len(both) - 1, level)
         low, high = float(apart.mean()) - half, float(apart.mean()) + half
     return Condition(float(first.mean()), float(second.mean()), low, high, len(both), len(both), *published)
 

@@ -244,7 +244,12 @@ def _of_pen(farm: Farm, pen: str, here: Flags) -> Iterator[tuple[str, Condition 
     """A pen beside the other pens of the same batches; its shells beside theirs of the same day."""
     for word in TRAY_WORDS:
         values = farm.numbers[word]
-        yield word, paired(_means(farm, values, here), _means(farm, values, ~here), _range(farm, here, word))
+        yield (
+            word,
+            paired(
+                batch_means(farm, values, here), batch_means(farm, values, ~here), _range(farm, here, word)
+            ),
+        )
     days = farm.shells.get(pen, {})
     yield "shell_mm", paired(days, day_means(farm.shells, pen)) if days else None
 
@@ -263,7 +268,7 @@ def _of_batches(farm: Farm, here: Flags) -> Iterator[tuple[str, Condition | None
     own, others = (np.unique(farm.batch[which]) for which in (here, ~here))
     for word in TRAY_WORDS:
         values = farm.numbers[word]
-        first, second = _means(farm, values, here), _means(farm, values, ~here)
+        first, second = batch_means(farm, values, here), batch_means(farm, values, ~here)
         yield word, condition(list(first.values()), list(second.values()), _range(farm, here, word))
     for word, by_batch in farm.notes.items():
         first_values, second_values = (
@@ -272,7 +277,7 @@ def _of_batches(farm: Farm, here: Flags) -> Iterator[tuple[str, Condition | None
         yield word, condition(first_values, second_values, _range(farm, here, word))
 
 
-def _means(farm: Farm, values: Floats, which: Flags) -> dict[str, float]:
+def batch_means(farm: Farm, values: Floats, which: Flags) -> dict[str, float]:
     """Batch -> mean over some of its trays."""
     known = which & np.isfinite(values)
     names, code = np.unique(farm.batch[known], return_inverse=True)

@@ -6,7 +6,7 @@ a value a batch. Whether a machine is early or late is asked of its batches' hou
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
@@ -19,6 +19,7 @@ from analytics.measures.counts import Clustering
 from analytics.measures.hatch_timing import HatchCounts, hatch_window
 from analytics.reference.hatch_shifts import storage_hours_a_day
 
+EARLY_OR_LATE = ("early_hatch", "late_hatch")
 HOUR_SIGNS = ("early_hatch", "late_hatch", "uneven_hatch")
 WORD_OF = {"early_hatch": "hours", "late_hatch": "hours", "uneven_hatch": "spread_hours"}
 ALIKE_HOURS = Clustering(0.15, 0.15, 0.05, 0.05, assumed=True)
@@ -51,6 +52,39 @@ def is_seen(sign: str, beside: Condition | None) -> bool:
     if beside is None:
         return False
     return beside.is_less if sign == "early_hatch" else beside.is_more
+
+
+def machines_apart(farm: Farm, places: int, usual: float) -> tuple[tuple[str, str, Farm], ...]:
+    """Machines that hatch early or late, the farthest first.
+
+    Each is set aside before the others are looked at again: one odd machine would make the sound ones look
+    odd. Of two machines alone the one farther from the published hours is named.
+
+    Args:
+        farm: the trays.
+        places: places compared, all signs together.
+        usual: middle of the hours that are published for the bird.
+
+    Returns:
+        Sign, machine, and the farm without those named before.
+    """
+    left = farm
+    found: list[tuple[str, str, Farm]] = []
+    while True:
+        sure = list(_early_or_late(left, places))
+        if not sure:
+            return tuple(found)
+        far = usual if len(np.unique(left.setter)) == 2 else None
+        sign, level, _ = max(sure, key=lambda one: abs(one[2].own - (far or one[2].others or 0.0)))
+        found.append((sign, level, left))
+        left = left.kept(left.setter != level)
+
+
+def _early_or_late(farm: Farm, places: int) -> Iterator[tuple[str, str, Condition]]:
+    for level in np.unique(farm.setter).tolist():
+        beside = hours_beside(farm, "early_hatch", Placed.INCUBATOR, level, places)
+        if beside is not None and beside.others is not None and (beside.is_less or beside.is_more):
+            yield "early_hatch" if beside.is_less else "late_hatch", level, beside
 
 
 def hour_facts(

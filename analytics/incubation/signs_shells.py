@@ -13,9 +13,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from analytics.incubation.signs_conditions import paired
-from analytics.incubation.signs_farm import FED, Farm, Flags, conditions_of, day_means, is_apart, usual_of
+from analytics.incubation.signs_farm import (
+    FED,
+    Farm,
+    Flags,
+    batch_means,
+    conditions_of,
+    day_means,
+    is_apart,
+    usual_of,
+)
 from analytics.incubation.signs_records import Condition, Placed, Share
-from analytics.incubation.signs_shares import FEWEST_SEEN, stands_above
+from analytics.incubation.signs_shares import FEWEST_SEEN, level_for, stands_above
 
 LOSSES = ("dead_late", "pipped")
 Samples = Mapping[str, Mapping[str, float]]
@@ -105,10 +114,7 @@ def _stays(farm: Farm) -> Iterator[tuple[str, str, Flags]]:
 
 
 def _row(farm: Farm, gravity: Samples, pen: str, feed: str, own: Flags) -> PenShells:
-    others = farm.pen != pen
-    for share in farm.feeds.values():
-        others &= share <= FED
-    part = farm.kept(own | others)
+    part = farm.kept(own | _usual_others(farm, pen))
     conditions = conditions_of(part, Placed.PEN, pen, part.pen == pen)
     return PenShells(
         pen=pen,
@@ -153,18 +159,20 @@ def _pair(farm: Farm, sign: str, pen: str) -> tuple[Share, Share] | None:
 def pens_apart(farm: Farm) -> tuple[tuple[str, str, Condition], ...]:
     """Pens that surely lose less or more water than other pens of the same batches, the farthest first.
 
-    Each is set aside before the others are looked at again, so that one pen does not make its fellows differ.
+    Each is set aside before the others are looked at again, so that one pen does not make its fellows differ;
+    the level is raised with the number of pens and feeds.
 
     Returns:
         Pen, its feed as in `PenShells`, and its water beside the others' without those named before.
     """
     left = farm
+    level = level_for(len(list(_stays(farm))))
     found: list[tuple[str, str, Condition]] = []
     while True:
         sure = [
             (pen, feed, known, own)
             for pen, feed, own in _stays(left)
-            for known in (_row(left, {}, pen, feed, own).water,)
+            for known in (_water(left, pen, own, level),)
             if known is not None and (known.is_less or known.is_more)
         ]
         if not sure:
@@ -172,6 +180,21 @@ def pens_apart(farm: Farm) -> tuple[tuple[str, str, Condition], ...]:
         pen, feed, known, own = max(sure, key=lambda one: abs(one[2].own - (one[2].others or 0.0)))
         found.append((pen, feed, known))
         left = left.kept(~own)
+
+
+def _water(farm: Farm, pen: str, own: Flags, level: float) -> Condition | None:
+    values = farm.numbers["water_loss"]
+    return paired(
+        batch_means(farm, values, own), batch_means(farm, values, _usual_others(farm, pen)), level=level
+    )
+
+
+def _usual_others(farm: Farm, pen: str) -> Flags:
+    """Other pens' trays on the usual feed."""
+    others: Flags = farm.pen != pen
+    for share in farm.feeds.values():
+        others &= share <= FED
+    return others
 
 
 def machine_water(farm: Farm) -> tuple[MachineWater, ...]:

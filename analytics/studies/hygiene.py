@@ -32,7 +32,8 @@ FEWEST_BATCHES = 6
 """Batches with a known cleaning before a slope is asked (our own choice)."""
 STEP = 30
 """Days by which a slope is told."""
-LEVEL = 0.05
+LEVEL = 0.05 / len(SIGNS)
+"""Both losses are looked at, so each must be surer."""
 NOT_PROOF = "A link is no proof: batches far from a cleaning may also differ in season and storage."
 HOW_TO = "Write down every cleaning in the sheet incubator_events (event: cleaned), with machine and day."
 
@@ -185,8 +186,9 @@ def _sentence(sign: str, slope: Slope) -> str:
     change = f"{_points(slope.estimate)} points in {STEP} days ({ends})"
     if slope.p_value >= LEVEL:
         return f"No sure link of eggs {word} with the days since cleaning: {change}."
-    way = "More" if slope.estimate > 0 else "Fewer"
-    return f"{way} eggs are {word} the longer the last cleaning is past: {change}. {NOT_PROOF}"
+    if slope.estimate < 0:
+        return f"Eggs {word} are no more, rather fewer, long after a cleaning: {change}. {NOT_PROOF}"
+    return f"More eggs are {word} the longer the last cleaning is past: {change}. {NOT_PROOF}"
 
 
 def _points(a_day: float) -> str:

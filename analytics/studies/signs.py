@@ -25,10 +25,11 @@ from analytics.incubation.signs_farm import (
     rests_on_one_batch,
     usual_of,
 )
-from analytics.incubation.signs_hours import HOUR_SIGNS, WORD_OF, hour_facts
+from analytics.incubation.signs_hours import EARLY_OR_LATE, HOUR_SIGNS, WORD_OF, hour_facts, machines_apart
 from analytics.incubation.signs_records import Facts, Placed, Share
 from analytics.incubation.signs_shares import is_seen
 from analytics.options import Selection
+from analytics.reference.hatch_shifts import published_hours
 from analytics.store.counts import counting
 from analytics.store.sign_records import SignRecords, sign_records
 from analytics.studies.causes import causes
@@ -131,13 +132,33 @@ def _of_species(data: SignData, book: Causes | None) -> Iterator[_Seen]:
             for level in _levels(data, sign, placed)
             if not (sign in HOUR_SIGNS and placed is Placed.PEN)
         ]
+        places = len(Placed) * len(asked)
         raised = {sign: data.farm.raised(sign) for sign in data.farm.signs} if placed is Placed.BATCH else {}
         for sign, level in asked:
             if sign in raised and level not in raised[sign]:
                 continue
-            seen = _seen(data, sign, placed, level, len(Placed) * len(asked), book)
-            if seen:
-                yield seen
+            if sign not in HOUR_SIGNS:
+                seen = _seen(data, sign, placed, level, places, book)
+                if seen:
+                    yield seen
+        yield from _of_hours(data, placed, [one for one in asked if one[0] in HOUR_SIGNS], places)
+
+
+def _of_hours(
+    data: SignData, placed: Placed, asked: Sequence[tuple[str, str]], places: int
+) -> Iterator[_Seen]:
+    """Signs of the clock; machines one after another, each without those that were named before."""
+    against = dict.fromkeys(asked, data.farm)
+    if placed is Placed.INCUBATOR:
+        middle = sum(published_hours(data.species)) / 2
+        apart = {(sign, level): left for sign, level, left in machines_apart(data.farm, places, middle)}
+        against = {one: farm for one, farm in against.items() if one[0] not in EARLY_OR_LATE} | {
+            one: farm for one, farm in apart.items() if one in against
+        }
+    for (sign, level), farm in against.items():
+        facts = hour_facts(farm, sign, placed, level, places, data.counts)
+        if facts:
+            yield _Seen(data.species, facts, _standing(facts, ABOVE_OWN))
 
 
 def _levels(data: SignData, sign: str, placed: Placed) -> list[str]:
@@ -149,9 +170,6 @@ def _seen(
     data: SignData, sign: str, placed: Placed, level: str, places: int, book: Causes | None
 ) -> _Seen | None:
     farm = data.farm
-    if sign in HOUR_SIGNS:
-        facts = hour_facts(farm, sign, placed, level, places, data.counts)
-        return _Seen(data.species, facts, _standing(facts, ABOVE_OWN)) if facts else None
     if placed is Placed.BATCH:
         farm = beside_others(farm, sign, level)
     own = farm.share(sign, farm.labels(placed, sign) == level)
