@@ -43,7 +43,7 @@ def _chosen(which: data.Shown) -> tuple[date, list[str], str, float | None]:
         set_on = plan.day_of_setting(which)
         kinds = st.multiselect(
             words_plan.KINDS, list(species_table()), [_first(which)], format_func=species_name,
-            key="kinds", width=320, **plan.IN_LINK,
+            key="kinds", width=400, **plan.IN_LINK,
         )  # fmt: skip
         machine = st.selectbox(
             words_plan.MACHINE, ("", *held.incubators), key="in",

@@ -21,7 +21,7 @@ def section(which: data.Shown, above: DeltaGenerator) -> None:
         species = plan.birds(which)
         most = st.number_input(
             words_plan.MOST_FEMALES, 1, 1_000, None, key="females a male", placeholder=words_plan.EVENLY,
-            width=210, **plan.IN_LINK,
+            width=240, **plan.IN_LINK,
         )  # fmt: skip
         as_of = st.date_input(
             words_plan.AS_OF, None, key="pens on", format="YYYY-MM-DD", width=150, **plan.IN_LINK

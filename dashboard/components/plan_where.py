@@ -114,18 +114,17 @@ def _table(trays: list[plan_paper.Tray]) -> None:
     plan.heading(words_plan.TRAYS_HEADING)
     marks.table(
         words_plan.TRAYS_HEADING,
-        (words_plan.TRAY, words_plan.PEN, words_plan.MOVED, words_plan.WHICH, words_plan.EGGS),
+        (words_plan.TRAY, words_plan.PEN, words_plan.EGGS, words_plan.MOVED, words_plan.WHICH),
         [
             (
                 f"{tray.machine} {tray.number}",
                 tray.pen,
+                str(tray.eggs),
                 tray.moved_from or NOT_KNOWN,
                 tray.which,
-                str(tray.eggs),
             )
             for tray in trays
         ],
-        (words_plan.EGGS,),
         wide=(words_plan.WHICH,),
     )
 
