@@ -14,7 +14,7 @@ WEIGHT = 0.4
 WINDOW = 2
 """Months of the moving average: it starts at the baseline before the first of them."""
 NINE_IN_TEN = 1.2816
-_STEPS = 60
+_STEPS, _BESIDE = 40, 1e-5
 _MOST_SKEW, _TAKEN_OFF = 1.5, 0.5
 
 
@@ -122,10 +122,13 @@ def smallest_drop(
     for _ in range(_STEPS):
         drop = (low + high) / 2
         share = q - drop
-        wider = np.sqrt(np.maximum(share * (1 - share), 1e-9) / np.maximum(q * (1 - q), 1e-9))
-        seen = -distance(share, both, q, m, more) - NINE_IN_TEN * np.maximum(wider, 0.0) >= aim
+        found, beside = (distance(at, both, q, m, more) for at in (share, share + _BESIDE))
+        scatter = (
+            (beside - found) / _BESIDE * np.sqrt(np.maximum(share * (1 - share), 0) / np.maximum(both, 1e-9))
+        )
+        seen = -found - NINE_IN_TEN * scatter >= aim
         low, high = np.where(seen, low, drop), np.where(seen, drop, high)
-    return np.where(high < q, (low + high) / 2, np.nan)
+    return np.where(high < q * (1 - _BESIDE), (low + high) / 2, np.nan)
 
 
 def _evenness() -> float:

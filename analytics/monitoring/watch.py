@@ -31,7 +31,10 @@ MONTH_OUT = 0.5
 """if the month alone lies so many standard errors to the same side."""
 ALREADY_OUT = 1.0
 """Standard errors to the same side from which the month before a signal belongs to it."""
-_PRIOR_PAIRS = 5.0
+EXCESS = 2.5
+"""How much of the months' own spread beyond trays and batches is allowed for; more than 1, for few pairs tell
+it and months of a pen are skew (by simulation)."""
+_PRIOR_PAIRS = 2.0
 _MOST_SIGNALS = 40
 
 
@@ -187,7 +190,7 @@ class _Held:
             known = (spread * pairs)[..., own].sum(axis=-1)
             total = pairs[..., own].sum(axis=-1)
             pulled = (known + _PRIOR_PAIRS) / (total + _PRIOR_PAIRS)
-            found[..., own] = np.maximum(pulled, 1.0)[..., None]
+            found[..., own] = 1 + EXCESS * np.maximum(pulled - 1, 0.0)[..., None]
         return found
 
     def look(self) -> None:
@@ -252,7 +255,8 @@ class _Held:
         variance = self.base.variance(slopes_of_units(entered, rates))
         mean = np.clip(self.expected[:, :, 0], 1e-6, 1 - 1e-6)
         spread = mean * (1 - mean)
-        return np.asarray(spread / np.maximum(variance + spread * self._batches_met(), 1e-9))
+        unsure = (variance + spread * self._batches_met()) * self.widened**2
+        return np.asarray(spread / np.maximum(unsure, 1e-9))
 
     def _batches_met(self) -> Floats:
         """What pens that met in batches of the baseline add to a unit's variance, over that of an egg."""
