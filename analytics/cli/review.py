@@ -40,7 +40,8 @@ from analytics.values import Month
 @click.option(
     "--as-of",
     type=Day(),
-    help="Day on which open batches are looked at; today if left out, of the demo its last day.",
+    help="Day on which machines and pens are looked at; if left out, today for the last month with a hatch "
+    "(of the demo its last day), else the last day of the month.",
 )
 @selection_options
 @json_option
@@ -55,25 +56,25 @@ def review(
     selection: Selection,
     as_json: bool,
 ) -> None:
-    """The monthly flock review: what to look at first, rates beside the twelve months before, what is open.
+    """The monthly flock review: what happened, what needs attention, did the changes work, which breeders,
+    what to do next, what is missing in the records.
 
-    With --against the tables set that month beside it instead of the twelve before. What to look at first
-    comes from whose loss the month's was, learnt from all batches up to its end: some seconds, and with
-    thousands of trays half a minute.
+    With --against the tables set that month beside it instead of the twelve before. Nothing that hatched
+    after the month is in it. It takes some seconds, and with thousands of trays a minute.
     """
     from analytics.reports.month_json import SCHEMA, review_values
     from analytics.reports.month_text import review_text
     from analytics.studies.month import month_review
-    from analytics.studies.month_losses import with_losses
-    from analytics.studies.signals import with_signals
+    from analytics.studies.month_whole import whole_review
 
     month = Month.parse(month_text) if month_text else None
     against = Month.parse(other_text) if other_text else None
     day = as_of or today_of(store)
-    found = month_review(store, month, selection, day, against=against, target=target)
-    with progress_bar("Sharing losses out") as told:
-        found = with_losses(store, found, target=target, progress=told)
-    found = with_signals(store, found)
+    found = month_review(
+        store, month, selection, day, against=against, target=target, looking_back=as_of is None
+    )
+    with progress_bar("Reviewing the month") as told:
+        found = whole_review(store, found, target=target, progress=told)
     if html:
         from analytics.reports.month_html import review_page
 

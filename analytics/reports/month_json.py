@@ -5,19 +5,14 @@ from __future__ import annotations
 from typing import Any
 
 from analytics.reports.causes_json import small_values
+from analytics.reports.month_rest_json import rest_values
 from analytics.reports.signals_json import signals_values
 from analytics.studies.clear_records import SpeciesClears
+from analytics.studies.month_attention import attention, next_steps
 from analytics.studies.records import MonthLosses, MonthReview, PenMonth, Rates, SpeciesMonth
 from analytics.values import Interval, Rate
 
 SCHEMA = "penwise.review/1"
-
-NOT_JUDGED = {
-    "changes": "This version does not judge whether a change worked.",
-    "breeders": "This version does not weigh which pens to keep or replace.",
-    "actions": "This version proposes no actions; what to write down next stands with the gaps.",
-}  # fmt: skip
-"""Parts of a review that this version does not answer, and what it says instead."""
 
 
 def review_values(review: MonthReview) -> dict[str, Any]:
@@ -31,10 +26,9 @@ def review_values(review: MonthReview) -> dict[str, Any]:
         **signals_values(review.signals),
         "causes": small_values(losses.causes) if losses and losses.causes else None,
         "causes_note": _causes_note(losses),
-        "changes": None,
-        "breeders": None,
-        "actions": [],
-        **{f"{part}_note": note for part, note in NOT_JUDGED.items()},
+        "attention": list(attention(review)),
+        **rest_values(review.rest),
+        "next_steps": list(next_steps(review)),
         "data_gaps": list(review.data_gaps),
         "open_batches": list(review.open_batches),
         "months": [str(month) for month in review.months],
@@ -63,6 +57,7 @@ def _species(species: SpeciesMonth) -> dict[str, Any]:
         "batches": species.batches,
         "month": _rates(species.rates),
         "before": [{"month": str(month), "rates": _rates(rates)} for month, rates in species.months_before],
+        "same_month_last_year": _rates(species.year_ago),
         "twelve_before": _rates(species.before),
         "twelve_before_months": species.months_with_hatch,
         "against": _rates(species.against),

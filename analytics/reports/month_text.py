@@ -5,7 +5,18 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 
-from analytics.studies.records import DataGap, MonthReview, OpenBatch, PenMonth, Rates, SpeciesMonth
+from analytics.studies.month_attention import attention, next_steps, opening
+from analytics.studies.outlook_words import ahead_words
+from analytics.studies.records import (
+    Attention,
+    DataGap,
+    MonthRest,
+    MonthReview,
+    OpenBatch,
+    PenMonth,
+    Rates,
+    SpeciesMonth,
+)
 from analytics.studies.wording import (
     MEASURE_NAMES,
     assumed_words,
@@ -18,6 +29,7 @@ from analytics.studies.wording import (
     selection_words,
     short_day,
     short_month,
+    species_title,
     species_words,
 )
 from analytics.values import Rate
@@ -27,21 +39,59 @@ WIDTH = 96
 
 
 def review_text(review: MonthReview) -> str:
-    """What to look at first, headline, rates by species and pen, open batches, and what is missing."""
+    """What happened, what needs attention, changes, breeders, what to do and what is missing; then tables."""
     from analytics.reports.signals_text import signals_parts  # its tables are made with `table`
 
     only = selection_words(review.selection)
-    first, points, more = review.opening()
+    first, more = opening(review)
     parts = [month_name(review.month), *([paragraph(only)] if only else []), paragraph(first)]
-    parts += ["\n".join(paragraph(f"- {line}") for line in points)] if points else []
     parts += [paragraph(sentence) for sentence in more]
+    parts += _attention(review)
+    if review.rest:
+        parts += _changes(review.rest)
+        parts += _breeders(review.rest)
+        parts += ["WHAT TO DO NEXT", _points(next_steps(review))]
+        parts += ["WHAT IS AHEAD", _points(ahead_words(review.rest.outlook))]
+    if review.data_gaps:
+        parts += ["WHAT THE RECORDS LEAVE OPEN", *(_gap(gap) for gap in review.data_gaps)]
     parts += [part for species in review.species if species.eggs_set for part in _species(review, species)]
     parts += signals_parts(review.signals)
     if review.open_batches:
         parts += ["STILL IN THE MACHINE, in no rate", _open_batches(review.open_batches)]
-    if review.data_gaps:
-        parts += ["WHAT THE RECORDS LEAVE OPEN", *(_gap(gap) for gap in review.data_gaps)]
     return "\n\n".join(parts) + "\n"
+
+
+def _points(lines: Sequence[str]) -> str:
+    return "\n".join(f"- {paragraph(line, '  ')[2:]}" for line in lines)
+
+
+def _attention(review: MonthReview) -> list[str]:
+    """What needs attention, numbered: each thing, its evidence, the next step."""
+    found = attention(review)
+    return ["WHAT NEEDS ATTENTION", *map(_numbered, range(1, len(found) + 1), found)] if found else []
+
+
+def _numbered(number: int, one: Attention) -> str:
+    said = f"{number}. {paragraph(f'{one.what} {one.evidence}', '   ')[3:]}"
+    return f"{said}\n{paragraph(f'Next: {one.next_step}', '   ')}" if one.next_step else said
+
+
+def _changes(rest: MonthRest) -> list[str]:
+    """Whether the changes worked: all of them in a line, then each."""
+    if rest.changes is None:
+        return ["DID THE CHANGES WORK", paragraph(rest.changes_why)]
+    said = [paragraph(rest.changes.sentence), _points([one.sentence for one in rest.changes.changes])]
+    return ["DID THE CHANGES WORK", *said]
+
+
+def _breeders(rest: MonthRest) -> list[str]:
+    """Which breeders: the answer of each species, and why for all that are not simply kept."""
+    if rest.breeders is None:
+        return ["WHICH BREEDERS", paragraph(rest.breeders_why)]
+    parts = ["WHICH BREEDERS"]
+    for answer in rest.breeders.answers:
+        parts.append(paragraph(f"{species_title(answer.species)}. {answer.sentence}"))
+    return parts
 
 
 def table(heading: Sequence[str], rows: Sequence[Sequence[str]], left: int = 1) -> str:

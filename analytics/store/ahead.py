@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 
 import duckdb
 
@@ -47,18 +47,19 @@ class PenBirds:
     females: int | None
 
 
-def eggs_ahead(connection: duckdb.DuckDBPyConnection) -> tuple[EggsAhead, ...]:
-    """Eggs that are still in a machine, batch by batch and species by species, the first due first.
+def eggs_ahead(connection: duckdb.DuckDBPyConnection, day: date) -> tuple[EggsAhead, ...]:
+    """Eggs that are in a machine on a day, batch by batch and species by species, the first due first.
 
     Args:
-        connection: from `counting`.
+        connection: from `counting` without a period.
+        day: the day.
     """
     found: dict[tuple[str, str], list[SetEggs]] = {}
-    set_on: dict[str, date] = {}
-    for row in rows_of(connection, "eggs_ahead", {}):
+    set_on: dict[str, datetime] = {}
+    for row in rows_of(connection, "eggs_ahead", {"day": day}):
         tray = SetEggs(row["batch"], row["pen"], row["eggs"])
         found.setdefault((tray.batch, row["species"]), []).append(tray)
-        set_on[tray.batch] = row["set_day"]
+        set_on[tray.batch] = row["set_on"]
     every = [
         EggsAhead(species, tuple(trays), *_due(species, set_on[batch]))
         for (batch, species), trays in found.items()
@@ -66,12 +67,13 @@ def eggs_ahead(connection: duckdb.DuckDBPyConnection) -> tuple[EggsAhead, ...]:
     return tuple(sorted(every, key=lambda one: (one.due_from or date.max, one.trays[0].batch, one.species)))
 
 
-def _due(species: str, set_on: date) -> tuple[date | None, date | None]:
+def _due(species: str, set_on: datetime) -> tuple[date | None, date | None]:
     """First and last day on which a species' eggs hatch, None where its days are not known."""
     known = species_table().get(species)
     if known is None:
         return None, None
-    return set_on + timedelta(known.shortest_days), set_on + timedelta(known.longest_days)
+    shortest, longest = timedelta(known.shortest_days), timedelta(known.longest_days)
+    return (set_on + shortest).date(), (set_on + longest).date()
 
 
 def birds_present(

@@ -58,10 +58,19 @@ def closed_months(connection: duckdb.DuckDBPyConnection) -> tuple[Month, ...]:
     return tuple(Month(row["year"], row["month"]) for row in rows_of(connection, "months", {}))
 
 
-def batches_in_machine(connection: duckdb.DuckDBPyConnection, selection: Selection) -> tuple[InMachine, ...]:
-    """The batches that are not closed, oldest first; the selection's period does not apply to them."""
+def batches_in_machine(
+    connection: duckdb.DuckDBPyConnection, selection: Selection, day: date | None = None
+) -> tuple[InMachine, ...]:
+    """The batches in a machine on a day, oldest first.
+
+    Args:
+        connection: from `counting` without a period.
+        selection: its filters.
+        day: the day; None = now, as far as the records go.
+    """
     filtered = bool(selection.species or selection.pens or selection.incubators)
-    rows = rows_of(connection, "open_batches", {"everything": not filtered})
+    asked = {"everything": not filtered, "day": day or date.max}
+    rows = rows_of(connection, "open_batches", asked)
     return tuple(
         InMachine(
             batch=row["batch"],

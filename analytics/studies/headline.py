@@ -12,6 +12,7 @@ from analytics.studies.records import OpenBatch, SpeciesMonth
 from analytics.studies.wording import counted, month_name, percent, percent_range, rate_words, species_words
 from analytics.values import Interval, Month, Rate
 
+MONTHS_A_YEAR = 12
 WIDE = 0.30
 """A range wider than this is said to come from few eggs (our own choice, no source)."""
 
@@ -44,6 +45,7 @@ def _of_species(
     return (
         _hatched(month, _eggs(round(hatch.eggs or 0), name, chosen), hatch, hatch.interval),
         _beside_the_year(species, chosen, hatch.interval),
+        *_beside_year_ago(month, species, against, hatch.interval),
         *([_beside_month(species, against, chosen, hatch.interval)] if against else []),
         *_fertile(species),
     )
@@ -79,6 +81,16 @@ def _beside_the_year(species: SpeciesMonth, chosen: str, interval: Interval) -> 
     hold = species.months_with_hatch
     which = "" if hold == len(species.months_before) else f" ({hold} of them with a hatch)"
     return _stands(f"The twelve months before{which} stand", before, interval)
+
+
+def _beside_year_ago(
+    month: Month, species: SpeciesMonth, against: Month | None, interval: Interval
+) -> list[str]:
+    """The same month last year; nothing where it holds no hatch, or is set beside anyway."""
+    other, ago = species.year_ago.get("hatch_of_set"), month.back(MONTHS_A_YEAR)
+    if other is None or other.value is None or other.interval is None or against == ago:
+        return []
+    return [_stands(f"The same month last year, {month_name(ago)}, stands", other, interval)]
 
 
 def _beside_month(species: SpeciesMonth, against: Month, chosen: str, interval: Interval) -> str:

@@ -12,7 +12,7 @@ from analytics.measures.clustering import estimate_clustering
 from analytics.measures.counts import Clustering
 from analytics.measures.ladder import rates
 from analytics.options import Selection
-from analytics.store.counts import Span, Stratum, breeder_targets, cluster_sums, counting, strata
+from analytics.store.counts import Span, Stratum, breeder_targets, cluster_sums, counting, lay_out, strata
 from analytics.store.gaps import InMachine, Missing, batches_in_machine, closed_months, missing_records
 from analytics.studies.clear_records import Clears
 from analytics.studies.clears import clears
@@ -33,6 +33,7 @@ class _Sums:
 
     month: Month
     months: tuple[Month, ...]
+    as_of: date
     strata: dict[tuple[int, str, str], Stratum]
     clustering: Mapping[str, Clustering]
     targets: dict[str, dict[str, float]]
@@ -53,6 +54,7 @@ def month_review(
     *,
     against: Month | None = None,
     target: float | None = None,
+    looking_back: bool = False,
 ) -> MonthReview:
     """Reviews a month.
 
@@ -63,12 +65,13 @@ def month_review(
         as_of: the day on which batches in the machine are looked at.
         against: another month to set beside it.
         target: the aim for hatch of set, instead of the one in the records.
+        looking_back: whether a month before the last one is looked at on its own last day instead.
 
     Raises:
         WrongUsage: the month is to be set beside itself.
         as `reading`.
     """
-    sums = _ask(store, month, selection, as_of, against)
+    sums = _ask(store, month, selection, as_of, against, looking_back=looking_back)
     if target is not None:
         sums = replace(sums, targets=_aiming(sums, target))
     told = _clears(store, selection, sums)
@@ -79,7 +82,7 @@ def month_review(
         ),
         key=lambda one: (-one.eggs_set, one.species),
     )
-    open_batches = tuple(_open_batch(batch, as_of) for batch in sums.in_machine)
+    open_batches = tuple(_open_batch(batch, sums.as_of) for batch in sums.in_machine)
     return MonthReview(
         month=sums.month,
         selection=selection,
@@ -88,7 +91,7 @@ def month_review(
         open_batches=open_batches,
         data_gaps=data_gaps(sums.missing, open_batches),
         months=sums.months,
-        as_of=as_of,
+        as_of=sums.as_of,
         against=against,
     )
 
@@ -108,7 +111,15 @@ def _aiming(sums: _Sums, target: float) -> dict[str, dict[str, float]]:
     return {key: sums.targets.get(key, {}) | {"hatch_of_set": target} for key in keys}
 
 
-def _ask(store: Path, month: Month | None, selection: Selection, as_of: date, against: Month | None) -> _Sums:
+def _ask(
+    store: Path,
+    month: Month | None,
+    selection: Selection,
+    as_of: date,
+    against: Month | None,
+    *,
+    looking_back: bool,
+) -> _Sums:
     with counting(store, selection) as connection:
         months = closed_months(connection)
         month = month or (months[-1] if months else Month(as_of.year, as_of.month))
@@ -117,16 +128,23 @@ def _ask(store: Path, month: Month | None, selection: Selection, as_of: date, ag
                 f"{month} beside itself", "A month is set beside another", "Give another month to --against"
             )
         first_day, last_day = _days(month.period())
+        if looking_back and months and month < months[-1]:
+            as_of = min(as_of, last_day)
         latest = max(month, against) if against else month
         sums = cluster_sums(connection, until=_days(latest.period())[1])
+        missing = missing_records(connection, first_day, last_day, as_of)
+        found = {(s.span, s.species, s.pen): s for s in strata(connection, _spans(month, against))}
+        if selection.period != Period(None, None):
+            lay_out(connection, selection.during(Period(None, None)))
         return _Sums(
             month=month,
             months=months,
-            strata={(s.span, s.species, s.pen): s for s in strata(connection, _spans(month, against))},
-            clustering={measure: estimate_clustering(found) for measure, found in sums.items()},
+            as_of=as_of,
+            strata=found,
+            clustering={measure: estimate_clustering(each) for measure, each in sums.items()},
             targets=breeder_targets(connection),
-            in_machine=batches_in_machine(connection, selection),
-            missing=missing_records(connection, first_day, last_day, as_of),
+            in_machine=batches_in_machine(connection, selection, as_of),
+            missing=missing,
         )
 
 

@@ -78,12 +78,12 @@ def month_losses(review: MonthReview, found: Causes) -> MonthLosses:
         review: the month.
         found: from `causes` with `of_month`.
     """
-    return MonthLosses((*_standing_out(found), *overdue_lines(review.open_batches)), found, "")
+    return MonthLosses((*_lines_of(found), *overdue_lines(review.open_batches)), found, "")
 
 
-def _standing_out(found: Causes) -> list[str]:
-    """The strongest finding with what to do, and some more, each pen, machine and so on once."""
-    ranked = sorted(
+def standing_out(found: Causes) -> list[tuple[CausesAnswer, CauseFinding]]:
+    """What stands out, the surest first and then the most chicks; each pen, machine and so on once."""
+    return sorted(
         (
             (answer, one)
             for answer in found.answers
@@ -92,6 +92,11 @@ def _standing_out(found: Causes) -> list[str]:
         ),
         key=lambda pair: (STRENGTHS.index(pair[1].strength), -pair[1].item.eggs),
     )
+
+
+def _lines_of(found: Causes) -> list[str]:
+    """The strongest finding with what to do, and some more."""
+    ranked = standing_out(found)
     if not ranked:
         return [NOTHING]
     (answer, first), *others = ranked

@@ -75,7 +75,7 @@ def outlook(store: Path, selection: Selection, as_of: date) -> Outlook:
     """
     past = Period(Month(as_of.year, as_of.month).back(MONTHS).period().start, as_of)
     with counting(store, selection.during(Period(None, None))) as connection:
-        ahead = eggs_ahead(connection)
+        ahead = eggs_ahead(connection, as_of)
         birds = birds_present(connection, selection, as_of)
         known = {(one.species, one.pen): one for one in strata(connection, [Span(past)])}
         clustering = estimate_clustering(cluster_sums(connection, until=as_of).get("hatch_of_set"))

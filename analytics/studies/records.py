@@ -12,7 +12,10 @@ from analytics.studies.signal_records import MonthSignals
 from analytics.values import Month, Rate
 
 if TYPE_CHECKING:
+    from analytics.studies.breeders_records import Breeders
     from analytics.studies.causes_records import Causes
+    from analytics.studies.changes_records import ChangesAnswer
+    from analytics.studies.outlook import Outlook
 
 Rates = dict[str, Rate]
 """Measure word -> rate, in the order of the ladder."""
@@ -73,6 +76,11 @@ class SpeciesMonth:
     before: Rates
     against: Rates = field(default_factory=dict)
     clears: SpeciesClears | None = None
+
+    @property
+    def year_ago(self) -> Rates:
+        """Rates of the same month last year; empty where it has none."""
+        return self.months_before[0][1] if self.months_before else {}
 
     @property
     def months_with_hatch(self) -> int:
@@ -144,6 +152,45 @@ class MonthLosses:
 
 
 @dataclass(frozen=True, slots=True)
+class Attention:
+    """Something of a month that needs attention.
+
+    Attributes:
+        what: a sentence.
+        evidence: what speaks for it, in a few words.
+        next_step: what to look at or do, "" where nothing is known to.
+        source: "losses", "signals" or "machines": the question that found it.
+        who: pen, machine and so on that it is about.
+    """
+
+    what: str
+    evidence: str
+    next_step: str
+    source: str
+    who: str
+
+
+@dataclass(frozen=True, slots=True)
+class MonthRest:
+    """What the other questions say of a month.
+
+    Attributes:
+        changes: whether the changes of the month and the twelve before it worked, by hatches up to its end;
+            None where that is not told.
+        changes_why: why it is not, "" where it is.
+        breeders: which pens to keep, by hatches up to its end; None where that is not told.
+        breeders_why: why it is not, "" where it is.
+        outlook: chicks to expect and birds present, on the day of the review.
+    """
+
+    changes: ChangesAnswer | None
+    changes_why: str
+    breeders: Breeders | None
+    breeders_why: str
+    outlook: Outlook
+
+
+@dataclass(frozen=True, slots=True)
 class MonthReview:
     """How the month went.
 
@@ -159,6 +206,7 @@ class MonthReview:
         against: a month asked to be set beside, or None.
         losses: what to look at first, and whose loss it was; None where that was not asked.
         signals: pens and machines outside their limits; None where that was not asked.
+        rest: changes, breeders and what is ahead; None where that was not asked.
     """
 
     month: Month
@@ -172,6 +220,7 @@ class MonthReview:
     against: Month | None = None
     losses: MonthLosses | None = None
     signals: MonthSignals | None = None
+    rest: MonthRest | None = None
 
     def opening(self) -> tuple[str, tuple[str, ...], tuple[str, ...]]:
         """The answer as it is told: the first line, points beneath it, and the sentences that follow.

@@ -75,6 +75,12 @@ def species_words(key: str) -> str:
     return name if name.startswith(_PROPER) else name[:1].lower() + name[1:]
 
 
+def species_title(key: str) -> str:
+    """The species at the head of a sentence: `Chukar`."""
+    name = species_words(key)
+    return f"{name[:1].upper()}{name[1:]}"
+
+
 def due_words(batch: OpenBatch) -> str:
     """When a batch is due, or how long it is past that."""
     if batch.due_from is None or batch.due_to is None:
