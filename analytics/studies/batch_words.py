@@ -197,10 +197,12 @@ def _cannot_tell(known: Known) -> Iterator[str]:
         yield "Whether storage cost chicks: all trays were stored equally long on the whole."
     for one in known.species:
         if one.hatch:
+            rate = one.rates.get("hatch_of_set")
+            # eggs of one hatch share their luck: the wider range of hatches in general, where it is known
+            reach = (rate.interval if rate else None) or one.hatch.interval
             yield (
                 f"How much was chance: {one.hatch.count} of {one.eggs} fits anything from "
-                f"{percent(one.hatch.interval.low)} to {percent(one.hatch.interval.high)} % for eggs like "
-                "these."
+                f"{percent(reach.low)} to {percent(reach.high)} % for eggs like these."
             )
 
 
