@@ -79,7 +79,8 @@ def as_chosen(sizes: Floats, least: float) -> Floats:
     chance = np.exp(height - height.max())
     ladder = np.cumsum(chance) - chance / 2
     share = (np.argsort(np.argsort(sizes)) + 0.5) / len(sizes)
-    return np.asarray(sizes + np.interp(share, ladder / chance.sum(), places) - middle - spread * ndtri(share))
+    chosen = np.interp(share, ladder / chance.sum(), places)
+    return np.asarray(sizes + chosen - middle - spread * ndtri(share))
 
 
 def _moved(drawn: Draws, at: int, sizes: Floats) -> Draws:
