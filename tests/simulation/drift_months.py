@@ -83,14 +83,14 @@ class AirPlan:
 
 
 CELLS: dict[str, DriftPlan | AirPlan] = {
-    "steady": DriftPlan(),
+    "steady, fortnightly batches": DriftPlan(),
     "steady, weekly batches": DriftPlan(every=7),
     "steady, monthly batches": DriftPlan(every=30),
     "steady, batches 6 h apart": DriftPlan(spread=6.0),
     "steady, heavy tails": DriftPlan(tails=4),
     "steady, neighbours alike by .3": DriftPlan(alike=0.3),
     "10 h early for 3 months": DriftPlan(hours=-10.0),
-    "10 h early for 2 months": DriftPlan(hours=-10.0, months=2),
+    "10 h early for 2 months": DriftPlan(hours=-10.0, months=2, least="0.40"),
     "10 h late to the end": DriftPlan(hours=10.0, months=0),
     "10 h early, batches 4 h apart": DriftPlan(hours=-10.0, spread=4.0, least=""),
     "6 h early for 4 months": DriftPlan(hours=-6.0, months=4, least=""),
@@ -131,7 +131,8 @@ def _hour_marks(
         dated.append(any(_is_dated(own[one.first].day, own[one.last].day, start, end) for one in right))
         held += [one.offset.interval.low <= plan.hours <= one.offset.interval.high for one in right[:1]]
     if plan.shared or not plan.hours:
-        return {"given months" if not plan.shared else "one machine blamed": (given, "0.0", MOST_GIVEN)}
+        limits = ("", "") if plan.alike else ("0.0", MOST_GIVEN)
+        return {"one machine blamed" if plan.shared else "given months": (given, *limits)}
     return {
         "found": (found, plan.least, "1.0" if plan.least else ""),
         "found within a month": (dated, plan.least, "1.0" if plan.least else ""),
