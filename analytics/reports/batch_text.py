@@ -97,8 +97,9 @@ def _published(rows: Sequence[PublishedBeside]) -> Iterator[str]:
     for row in told:
         yield f"- {row.name}: {printed_words(row)} [{sources.index(row.source) + 1}]; here {own_words(row)}."
     for number, source in enumerate(sources, start=1):
-        notes = " ".join(dict.fromkeys(f"({row.note})" for row in told if row.source == source and row.note))
-        yield f"[{number}] {source} {notes}".rstrip()
+        notes = [row.note.split("; ") for row in told if row.source == source and row.note]
+        once = "; ".join(dict.fromkeys(part for note in notes for part in note))
+        yield f"[{number}] {source} ({once})" if once else f"[{number}] {source}"
     if len(told) < len(rows):
         names = listed(list(dict.fromkeys(row.name.lower() for row in rows if row.own_low is None)))
         yield f"Also published, for when eggs are counted by stage: {names}."

@@ -154,7 +154,7 @@ def other_words(other: OtherBatches) -> str:
     share = percent(other.chicks / other.eggs)
     ends = f"{percent(other.lowest)} to {percent(other.highest)} %"
     spread = f", from batch to batch {ends}" if other.batches > 1 else ""
-    return f"{whose} ({other.batches}) stand at {share} % of {other.eggs:,} eggs set{spread}."
+    return f"{whose} ({other.batches}) hatched {share} % of {other.eggs:,} eggs set{spread}."
 
 
 def _warnings(known: Known) -> Iterator[str]:

@@ -242,7 +242,7 @@ def test_other_batches_stand_beside_it_as_counted(store_of: Make) -> None:
     assert {(one.kind, one.chicks, one.eggs) for one in answer.others} == {
         (kind, 30, 40) for kind in ("farm", "incubator", "pen")
     }
-    assert "Your other batches in Shelf (1) stand at 75 % of 40 eggs set." in answer.words.sentences
+    assert "Your other batches in Shelf (1) hatched 75 % of 40 eggs set." in answer.words.sentences
 
 
 def test_no_verdict_in_words(store_of: Make) -> None:
