@@ -123,9 +123,9 @@ def smallest_drop(
         drop = (low + high) / 2
         share = q - drop
         found, beside = (distance(at, both, q, m, more) for at in (share, share + _BESIDE))
-        scatter = (
-            (beside - found) / _BESIDE * np.sqrt(np.maximum(share * (1 - share), 0) / np.maximum(both, 1e-9))
-        )
+        slope = (beside - found) / _BESIDE
+        own = slope**2 * np.maximum(share * (1 - share), 0) / np.maximum(both, 1e-9)
+        scatter = np.sqrt(own + both / np.maximum(both + m, 1e-9))
         seen = -found - NINE_IN_TEN * scatter >= aim
         low, high = np.where(seen, low, drop), np.where(seen, drop, high)
     return np.where(high < q * (1 - _BESIDE), (low + high) / 2, np.nan)
