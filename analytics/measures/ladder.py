@@ -243,7 +243,7 @@ def _why_empty(needing: str, counts: LadderCounts, among: str) -> str:
         return f"No {among} in these trays."
     if not left_out:
         return "No tray in this selection."
-    trays = "The one tray has not" if left_out == 1 else f"None of the {left_out} trays has"
+    trays = "The one tray lacks" if left_out == 1 else f"None of the {left_out} trays has"
     return f"{trays} the counts that this needs: {_NEEDS.get(needing, _NEEDS[''])}."
 
 

@@ -124,8 +124,9 @@ def notes_words(
             )
     if homes:
         notes.append(
-            "Pens and machines fall into camps that never met: a pen is compared within its camp only. "
-            "The losses page names the split that would tell them apart."
+            f"The eggs of {listed(list(homes))} met those of the other pens in no machine, so pen and "
+            "machine cannot be told apart there: a usual rate, and keep, say only that nothing speaks against it. "
+            "Losses names the split that would tell."
         )
     return (*notes, *doubts)
 

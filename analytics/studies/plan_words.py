@@ -51,9 +51,10 @@ def _notes(answer: SizeAnswer) -> Iterator[str]:
     yield f"{percent(ground.rate)} % {ground.base} is {ground.rate_from}."
     alike = ground.clustering
     if answer.needed.independent_set is not None:
+        known = "" if alike.assumed else " in these records"
         yield (
             f"If every egg stood alone, {whole(answer.needed.independent_set)} eggs of each pen would do. "
-            f"Eggs of a tray fail together (correlation {alike.rho_tray:.2f} in these records), "
+            f"Eggs of a tray fail together (correlation {alike.rho_tray:.2f}{known}), "
             f"and eggs of a batch ({alike.rho_batch:.2f})."
         )
     if needed.batches is not None:
@@ -156,6 +157,6 @@ def split_notes(
             f"Storage goes with the pens in these records. Hold half of {storage}'s eggs back for the next "
             "set once, and set them beside fresh ones of the same pen: that tells storage apart."
         )
-    free = [f"{machine} {'as much as needed' if one is None else one}" for machine, one in room.items()]
-    yield f"Room reckoned with: {listed(free)} eggs. Where that is not so, say it: --room NAME=EGGS."
+    free = [f"{machine} {'for all' if one is None else one}" for machine, one in room.items()]
+    yield f"Room for eggs reckoned with: {listed(free)}. Where that is not so, say it: --room NAME=EGGS."
     yield f"Seed {plan.seed}: the same seed gives the same plan."

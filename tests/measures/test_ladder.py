@@ -158,7 +158,7 @@ def test_trays_without_the_counts_are_named() -> None:
     assert found["rotten"].why.endswith("needs: hatched and rotten (or every outcome).")
     assert found["hatch_of_set"].why.endswith("needs: hatched.")
     alone = rates(_all_families(LadderCounts(used=Used(0, 0, 1))), {})["hatch_of_set"]
-    assert alone.why.startswith("The one tray has not the counts")
+    assert alone.why.startswith("The one tray lacks the counts")
 
 
 def test_all_infertile_has_no_hatch_of_fertile(one_tray: OneTray) -> None:
