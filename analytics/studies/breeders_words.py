@@ -125,8 +125,8 @@ def notes_words(
     if homes:
         notes.append(
             f"The eggs of {listed(list(homes))} met those of the other pens in no machine, so pen and "
-            "machine cannot be told apart there: a usual rate, and keep, say only that nothing speaks against it. "
-            "Losses names the split that would tell."
+            "machine cannot be told apart there: a usual rate, and keep, say only that nothing speaks "
+            "against it. Losses names the split that would tell."
         )
     return (*notes, *doubts)
 
