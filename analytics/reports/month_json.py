@@ -8,7 +8,7 @@ from analytics.reports.causes_json import small_values
 from analytics.reports.month_rest_json import rest_values
 from analytics.reports.signals_json import signals_values
 from analytics.studies.clear_records import SpeciesClears
-from analytics.studies.month_attention import attention, next_steps
+from analytics.studies.month_attention import attention, next_steps, opening
 from analytics.studies.records import MonthLosses, MonthReview, PenMonth, Rates, SpeciesMonth
 from analytics.values import Interval, Rate
 
@@ -26,6 +26,7 @@ def review_values(review: MonthReview) -> dict[str, Any]:
         **signals_values(review.signals),
         "causes": small_values(losses.causes) if losses and losses.causes else None,
         "causes_note": _causes_note(losses),
+        "lead": opening(review)[0],
         "attention": list(attention(review)),
         **rest_values(review.rest),
         "next_steps": list(next_steps(review)),

@@ -5,7 +5,8 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 
-from analytics.studies.month_attention import attention, next_steps, opening
+from analytics.studies.month_attention import attention, breeders_lines, next_steps, opening
+from analytics.studies.month_changes import changes_lines
 from analytics.studies.outlook_words import ahead_words
 from analytics.studies.records import (
     Attention,
@@ -29,7 +30,6 @@ from analytics.studies.wording import (
     selection_words,
     short_day,
     short_month,
-    species_title,
     species_words,
 )
 from analytics.values import Rate
@@ -49,7 +49,7 @@ def review_text(review: MonthReview) -> str:
     parts += _attention(review)
     if review.rest:
         parts += _changes(review.rest)
-        parts += _breeders(review.rest)
+        parts += _breeders(review, review.rest)
         parts += ["WHAT TO DO NEXT", _points(next_steps(review))]
         parts += ["WHAT IS AHEAD", _points(ahead_words(review.rest.outlook))]
     if review.data_gaps:
@@ -77,21 +77,16 @@ def _numbered(number: int, one: Attention) -> str:
 
 
 def _changes(rest: MonthRest) -> list[str]:
-    """Whether the changes worked: all of them in a line, then each."""
+    """Whether the changes worked."""
     if rest.changes is None:
         return ["DID THE CHANGES WORK", paragraph(rest.changes_why)]
-    said = [paragraph(rest.changes.sentence), _points([one.sentence for one in rest.changes.changes])]
-    return ["DID THE CHANGES WORK", *said]
+    return ["DID THE CHANGES WORK", _points(changes_lines(rest.changes))]
 
 
-def _breeders(rest: MonthRest) -> list[str]:
-    """Which breeders: the answer of each species, and why for all that are not simply kept."""
-    if rest.breeders is None:
-        return ["WHICH BREEDERS", paragraph(rest.breeders_why)]
-    parts = ["WHICH BREEDERS"]
-    for answer in rest.breeders.answers:
-        parts.append(paragraph(f"{species_title(answer.species)}. {answer.sentence}"))
-    return parts
+def _breeders(review: MonthReview, rest: MonthRest) -> list[str]:
+    """Which breeders, for the species of the month."""
+    said = [paragraph(line) for line in breeders_lines(review, rest)]
+    return ["WHICH BREEDERS", *said] if said else []
 
 
 def table(heading: Sequence[str], rows: Sequence[Sequence[str]], left: int = 1) -> str:

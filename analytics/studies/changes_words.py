@@ -71,7 +71,9 @@ def _sentence(event: Event, compared: Compared, steps: Sequence[StepAnswer]) -> 
         return f"{title(event)}: cannot be told. {compared.why}"
     clear = [step for step in steps if step.verdict in ("better", "worse")]
     if clear:
-        return f"{title(event)}: {listed([_moved(step) for step in clear])}, {_against(event, compared)}."
+        return (
+            f"{title(event)}: {listed([moved_words(step) for step in clear])}, {_against(event, compared)}."
+        )
     open_steps = [step for step in steps if step.verdict == "cannot_tell" and step.effect.p_value is not None]
     if not any(step.verdict == "no_clear_change" for step in steps):
         return f"{title(event)}: cannot be told. {_why_none(steps)}"
@@ -93,7 +95,7 @@ def unit_name(event: Event) -> str:
     return "machine" if event.scope == "incubator" else "pen"
 
 
-def _moved(step: StepAnswer) -> str:
+def moved_words(step: StepAnswer) -> str:
     """`late losses rose by 6.0 points, 1.2 to 10.8`."""
     low, difference, high, _ = step.effect.known()
     ends = sorted((abs(low), abs(high)))
@@ -129,7 +131,7 @@ def _factor(value: float) -> str:
 def _hints(steps: Sequence[StepAnswer], tested: int) -> list[str]:
     """Steps that would be called had they been the only one."""
     return [
-        f"{_upper(_moved(step))}: no more than a hint, for {tested} steps were tested."
+        f"{_upper(moved_words(step))}: no more than a hint, for {tested} steps were tested."
         for step in steps
         if step.verdict in ("no_clear_change", "cannot_tell")
         and step.effect.p_value is not None
@@ -150,7 +152,7 @@ def hangs_on(event: Event, label: str) -> str:
 
 def _hanging(steps: Sequence[StepAnswer]) -> list[str]:
     return [
-        f"{_upper(_moved(step))}: not called. {step.judged.why}"
+        f"{_upper(moved_words(step))}: not called. {step.judged.why}"
         for step in steps
         if step.verdict == "no_clear_change" and step.judged.why
     ]

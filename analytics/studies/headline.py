@@ -44,8 +44,7 @@ def _of_species(
         return (f"Of {eggs} in batches that hatched in {month_name(month)} no hatch is written down.",)
     return (
         _hatched(month, _eggs(round(hatch.eggs or 0), name, chosen), hatch, hatch.interval),
-        _beside_the_year(species, chosen, hatch.interval),
-        *_beside_year_ago(month, species, against, hatch.interval),
+        *_beside_the_year(month, species, against, chosen, hatch.interval),
         *([_beside_month(species, against, chosen, hatch.interval)] if against else []),
         *_fertile(species),
     )
@@ -74,23 +73,33 @@ def _hatched(month: Month, eggs: str, hatch: Rate, interval: Interval) -> str:
     return said
 
 
-def _beside_the_year(species: SpeciesMonth, chosen: str, interval: Interval) -> str:
-    before = species.before.get("hatch_of_set")
+def _beside_the_year(
+    month: Month, species: SpeciesMonth, against: Month | None, chosen: str, interval: Interval
+) -> list[str]:
+    """The twelve months before, and the same month last year: together where they stand alike."""
+    before, other, ago = species.before.get("hatch_of_set"), *_year_ago(month, species, against)
     if before is None or before.value is None or before.interval is None:
-        return f"The twelve months before hold no hatch{chosen} to set it beside."
+        return [f"The twelve months before hold no hatch{chosen} to set it beside."]
     hold = species.months_with_hatch
     which = "" if hold == len(species.months_before) else f" ({hold} of them with a hatch)"
-    return _stands(f"The twelve months before{which} stand", before, interval)
+    twelve = f"The twelve months before{which} stand"
+    if other is None or other.value is None:
+        return [_stands(twelve, before, interval)]
+    last_year = f"the same month last year, {month_name(ago)}, stands"
+    if _side(other.value, interval) != _side(before.value, interval):
+        return [
+            _stands(twelve, before, interval),
+            _stands(f"{last_year[:1].upper()}{last_year[1:]}", other, interval),
+        ]
+    both = f"{_figures(twelve, before)}, {_figures(last_year.removesuffix(' stands'), other)}"
+    return [f"{both}, both {_where_words(before.value, interval)}"]
 
 
-def _beside_year_ago(
-    month: Month, species: SpeciesMonth, against: Month | None, interval: Interval
-) -> list[str]:
-    """The same month last year; nothing where it holds no hatch, or is set beside anyway."""
-    other, ago = species.year_ago.get("hatch_of_set"), month.back(MONTHS_A_YEAR)
-    if other is None or other.value is None or other.interval is None or against == ago:
-        return []
-    return [_stands(f"The same month last year, {month_name(ago)}, stands", other, interval)]
+def _year_ago(month: Month, species: SpeciesMonth, against: Month | None) -> tuple[Rate | None, Month]:
+    """Hatch of the same month last year; None where it holds none, or is set beside anyway."""
+    ago = month.back(MONTHS_A_YEAR)
+    found = species.year_ago.get("hatch_of_set")
+    return (None if found is None or found.interval is None or against == ago else found), ago
 
 
 def _beside_month(species: SpeciesMonth, against: Month, chosen: str, interval: Interval) -> str:
@@ -103,13 +112,28 @@ def _beside_month(species: SpeciesMonth, against: Month, chosen: str, interval: 
 def _stands(what: str, other: Rate, interval: Interval) -> str:
     """Where another time stands, and whether inside this month's range."""
     assert other.value is not None
+    return f"{_figures(what, other)}, {_where_words(other.value, interval)}"
+
+
+def _figures(what: str, other: Rate) -> str:
+    """`June 2025 stands at 71 % of 358 set (64–77 %)`."""
+    assert other.value is not None
     assert other.interval is not None
     eggs, within = f"{round(other.eggs or 0):,}", percent_range(other.interval)
-    stands = f"{what} at {percent(other.value)} % of {eggs} set ({within})"
-    if interval.low <= other.value <= interval.high:
-        return f"{stands}, inside this month's range."
-    side = "above" if other.value > interval.high else "below"
-    return f"{stands}, {side} this month's range; that is a reason to look closer, not yet a finding."
+    return f"{what} at {percent(other.value)} % of {eggs} set ({within})"
+
+
+def _side(value: float, interval: Interval) -> int:
+    """-1 below a range, 0 within it, 1 above it."""
+    return int(value > interval.high) - int(value < interval.low)
+
+
+def _where_words(value: float, interval: Interval) -> str:
+    side = _side(value, interval)
+    if not side:
+        return "inside this month's range."
+    where = "above" if side > 0 else "below"
+    return f"{where} this month's range; that is a reason to look closer, not yet a finding."
 
 
 def _fertile(species: SpeciesMonth) -> list[str]:
@@ -118,8 +142,8 @@ def _fertile(species: SpeciesMonth) -> list[str]:
     if fertility.interval is None:
         return [f"Fertility is not known. {fertility.why}".rstrip()]
     said = f"Fertility was {rate_words(fertility)}, hatch of fertile {rate_words(of_fertile)}."
-    why = fertility.why if fertility.value is None else ""
     clears = species.clears.sentence if species.clears else ""
+    why = fertility.why if fertility.value is None and not clears else ""
     return [said, *(text for text in (why, clears) if text)]
 
 

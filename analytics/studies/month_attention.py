@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 
 from analytics.attribution.findings import HINT
 from analytics.studies.causes_findings import CHECKS, chicks_words, level_of
-from analytics.studies.causes_records import CauseFinding, Causes, CausesAnswer
+from analytics.studies.causes_records import CauseFinding, CausesAnswer
 from analytics.studies.causes_words import called, said_plainly
 from analytics.studies.changes_records import ChangeAnswer
 from analytics.studies.changes_words import title
-from analytics.studies.month_losses import MORE, overdue_lines, standing_out
-from analytics.studies.records import Attention, MonthReview
+from analytics.studies.month_losses import MORE, NOTHING, overdue_lines, standing_out
+from analytics.studies.records import Attention, MonthRest, MonthReview
 from analytics.studies.signal_records import Signal
 from analytics.studies.wording import STRENGTHS, counted, month_name, species_title, species_words
 
 MOST = 7
 """Things that are named."""
+LEAST_OF_SET = 0.01
+"""Chicks lost, as a share of the eggs set, from which a loss needs attention (our own choice, no source)."""
 NOTE = (
     "Note what you change, with its day and pen or machine (`penwise note`, or the sheet changes): "
     "the reviews after it say what it did."
@@ -34,44 +36,48 @@ _LOOK_IN = "Look into the machine; if the hatch is over, write `pulled_on` (batc
 
 
 def attention(review: MonthReview) -> tuple[Attention, ...]:
-    """What needs attention, at most seven things: what stands out of the losses, signals, batches overdue.
+    """What needs attention, at most seven things.
+
+    In this order: what stands out of the losses, signals that are not among these, a hint where there is
+    neither, batches past their time.
 
     Args:
         review: with its losses and signals, as far as they were asked.
     """
-    found = review.losses and review.losses.causes
-    ranked = _surest(found) if found else []
-    several = len(found.answers) > 1 if found else False
     signals = review.signals.signals if review.signals else ()
-    lost = [_of_losses(answer, one, several, signals) for answer, one in ranked]
-    known = {level_of(one.item).casefold() for _, one in ranked}
+    pairs = _worth_it(review)
+    surer = [pair for pair in pairs if pair[1].strength != HINT][: MORE + 1]
+    named = {level_of(one.item).casefold() for _, one in surer}
+    out = list(_of_signals(signals, named))
+    lost = [_of_losses(review, *pair) for pair in surer or (() if out else pairs[:1])]
     late = list(_overdue(review))
-    left = _of_signals(signals, known)
-    room = MOST - len(lost) - len(late)
-    return (*lost, *list(left)[:room], *late)
+    return (*lost, *out[: MOST - len(lost) - len(late)], *late)
 
 
-def _surest(found: Causes) -> list[tuple[CausesAnswer, CauseFinding]]:
-    """What stands out; a hint only where nothing is surer, and one alone."""
-    ranked = standing_out(found)
-    surer = [pair for pair in ranked if pair[1].strength != HINT]
-    return surer[: MORE + 1] or ranked[:1]
+def _worth_it(review: MonthReview) -> list[tuple[CausesAnswer, CauseFinding]]:
+    """What stands out and costs enough, the surest first."""
+    found = review.losses.causes if review.losses else None
+    least = {one.species: LEAST_OF_SET * one.eggs_set for one in review.species}
+    return [
+        (answer, one)
+        for answer, one in (standing_out(found) if found else [])
+        if one.item.eggs >= least.get(answer.species, 0.0)
+    ]
 
 
-def _of_losses(
-    answer: CausesAnswer, one: CauseFinding, several: bool, signals: Collection[Signal]
-) -> Attention:
+def _of_losses(review: MonthReview, answer: CausesAnswer, one: CauseFinding) -> Attention:
     """`More of Hazel's eggs were infertile ...`, with the chicks, and the signal that says the same."""
     item = one.item
     chicks = chicks_words(item.eggs, item.low, item.high)
     what = said_plainly(one).removesuffix(f": {chicks}.")
-    if several:
-        what = f"{species_title(answer.species)}: {what[:1].lower()}{what[1:]}"
+    if sum(bool(species.eggs_set) for species in review.species) > 1:
+        what = f"{species_title(answer.species)}: {_small(what)}"
     evidence = f"{_large(chicks)} this month. {_large(STRENGTHS[one.strength])}."
+    signals = review.signals.signals if review.signals else ()
     same = next((signal for signal in signals if _is_of(signal, one)), None)
     if same:
         evidence += f" {_watched(same)}"
-    return Attention(f"{what}.", evidence, one.check, "losses", _large(called(item)))
+    return Attention(f"{what}.", evidence, one.check, "losses", called(item), one.strength)
 
 
 def _is_of(signal: Signal, one: CauseFinding) -> bool:
@@ -88,10 +94,9 @@ def _of_signals(signals: Collection[Signal], known: Collection[str]) -> Iterator
     """Signals for the worse of pens and machines that the losses do not name."""
     for signal in signals:
         if signal.worse and signal.label.casefold() not in known:
-            known_since = f"A signal known since {month_name(signal.since)}."
-            since = known_since if signal.known else "A new signal."
-            who = signal.label or f"All {species_words(signal.species)} pens"
-            yield Attention(signal.sentence, since, _check(signal), "signals", who)
+            who = signal.label or f"all {species_words(signal.species)} pens"
+            new = "" if signal.known else "A new signal."
+            yield Attention(signal.sentence, new, _check(signal), "signals", who)
 
 
 def _check(signal: Signal) -> str:
@@ -109,17 +114,38 @@ def _overdue(review: MonthReview) -> Iterator[Attention]:
         )
         also = f", and {counted(more, 'batch', 'batches')} more" if more else ""
         evidence = f"No hatch is written down of its {counted(first.eggs_set, 'egg')}."
-        yield Attention(f"{past}{also}.", evidence, _LOOK_IN, "machines", f"Batch {first.batch}")
+        yield Attention(f"{past}{also}.", evidence, _LOOK_IN, "machines", f"batch {first.batch}")
 
 
 def opening(review: MonthReview) -> tuple[str, tuple[str, ...]]:
     """The first line, and how the month went; what needs attention is told by `attention`."""
     losses = review.losses
     if losses and losses.causes:
-        return losses.first[0], review.headline
+        return _lead(attention(review)), review.headline
     late = overdue_lines(review.open_batches)
     untold = [line for line in losses.first if line not in late] if losses else []
     return review.headline[0], (*review.headline[1:], *untold)
+
+
+def _lead(found: Sequence[Attention]) -> str:
+    """What to look at first, if anything is sure."""
+    first = next((one for one in found if one.source != "machines"), None)
+    if first is None:
+        return NOTHING
+    if first.strength == HINT:
+        return f"Nothing is sure this month. A hint: {first.who}."
+    return f"Look at {first.who} first."
+
+
+def breeders_lines(review: MonthReview, rest: MonthRest) -> tuple[str, ...]:
+    """Which breeders to keep, for the species of which eggs hatched in the month."""
+    if rest.breeders is None:
+        return (rest.breeders_why,)
+    there = [one.species for one in review.species if one.eggs_set]
+    asked = [one for one in rest.breeders.answers if one.species in there]
+    if len(there) == 1:
+        return tuple(one.sentence for one in asked)
+    return tuple(f"{species_title(one.species)}: {_small(one.sentence)}" for one in asked)
 
 
 def next_steps(review: MonthReview) -> tuple[str, ...]:
@@ -129,7 +155,7 @@ def next_steps(review: MonthReview) -> tuple[str, ...]:
     for answer in found.answers if found else ():
         if answer.cannot_separate:
             one = answer.cannot_separate[0]
-            said.append(f"{one.why} {one.next_step}")
+            said.append(f"{one.why} {one.next_step.split('. ')[0].rstrip('.')}.")
             break
     changes = review.rest and review.rest.changes
     unsettled = [one for one in changes.changes if one.compared.settle] if changes else []
@@ -139,7 +165,11 @@ def next_steps(review: MonthReview) -> tuple[str, ...]:
 
 
 def _to_settle(change: ChangeAnswer) -> str:
-    return f"{title(change.event)}: {change.compared.settle[:1].lower()}{change.compared.settle[1:]}"
+    return f"{title(change.event)}: {_small(change.compared.settle)}"
+
+
+def _small(words: str) -> str:
+    return f"{words[:1].lower()}{words[1:]}"
 
 
 def _large(words: str) -> str:

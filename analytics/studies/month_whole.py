@@ -13,6 +13,7 @@ from analytics.studies.breeders_records import Breeders
 from analytics.studies.changes import changes
 from analytics.studies.changes_records import ChangesAnswer
 from analytics.studies.month import MONTHS_BEFORE
+from analytics.studies.month_changes import over_reviews
 from analytics.studies.month_losses import with_losses
 from analytics.studies.outlook import outlook
 from analytics.studies.records import MonthRest, MonthReview
@@ -72,9 +73,9 @@ def changes_of(
 ) -> tuple[ChangesAnswer | None, str]:
     """Whether the changes up to the month worked; None and why where that is not told."""
     try:
-        return changes(store, changes_selection(review), progress), ""
+        return over_reviews(changes(store, changes_selection(review), progress)), ""
     except DataTooThin as error:
-        return None, error.sentence()
+        return None, f"{error.given}."
 
 
 def breeders_of(store: Path, review: MonthReview) -> tuple[Breeders | None, str]:

@@ -160,7 +160,8 @@ class Attention:
         evidence: what speaks for it, in a few words.
         next_step: what to look at or do, "" where nothing is known to.
         source: "losses", "signals" or "machines": the question that found it.
-        who: pen, machine and so on that it is about.
+        who: pen, machine and so on that it is about, as within a sentence.
+        strength: of a finding: clear, likely or hint; else "".
     """
 
     what: str
@@ -168,6 +169,7 @@ class Attention:
     next_step: str
     source: str
     who: str
+    strength: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -160,15 +160,43 @@ def test_json_has_its_keys(store: Path, capsys: Capture) -> None:
     assert quail["month"]["fertility"]["rate"] is None
 
 
-def test_what_is_not_judged_is_said_beside_it(store: Path, capsys: Capture) -> None:
+def test_what_cannot_be_told_is_said_beside_it(store: Path, capsys: Capture) -> None:
     found = _json(capsys, store)
     assert (found["signals"], found["actions"]) == ([], [])
     assert [found[part] for part in ("causes", "changes", "breeders")] == [None] * 3
     assert found["signals_note"].startswith("No month can be a signal yet")
-    for part in ("actions", "changes", "breeders"):
-        assert found[f"{part}_note"].startswith("This version ")
-    assert found["causes_note"].startswith("Only one batch of Coturnix quail has hatched")
+    assert found["changes_note"] == "No change with a date is written down for this selection."
+    for part in ("causes", "breeders"):
+        assert found[f"{part}_note"].startswith("Only one batch of Coturnix quail has hatched")
     assert found["look_first"][0] == f"What stands out cannot be told yet. {found['causes_note']}"
+    # B2, set on 10 March, is the only batch in; day 18 is 28 March, long before the day of this test
+    assert [one["source"] for one in found["attention"]] == ["machines"]
+    assert found["outlook"]["due"] == []
+
+
+def test_an_earlier_month_is_judged_by_nothing_that_came_after_it(two_months: Path, capsys: Capture) -> None:
+    """On 28 February neither B1, set on 1 March, nor B2 was in; B1 is in on 10 March."""
+    found = _json(capsys, two_months, "--month", "2026-02")
+    assert (found["as_of"], found["open_batches"]) == ("2026-02-28", [])
+    later = _json(capsys, two_months, "--month", "2026-02", "--as-of", "2026-03-10")
+    assert [batch["batch"] for batch in later["open_batches"]] == ["B1", "B2"]
+    (due,) = later["outlook"]["due"]
+    assert (due["eggs"], due["batches"], due["first_day"]) == (42, ["B1", "B2"], "2026-03-17")
+    # Rowan hatched 20 of 40, and nobody else: all 42 eggs are expected at .5
+    assert due["chicks"] == pytest.approx(21)
+
+
+def test_a_noted_change_comes_back_as_an_action(two_months: Path, capsys: Capture) -> None:
+    noted = ["note", "New male", "--on", "2026-02-25", "--target", "Rowan", "--store", str(two_months)]
+    assert run(noted) == 0
+    capsys.readouterr()
+    assert _json(capsys, two_months, "--month", "2026-03")["actions"][0]["what"] == "New male"
+    (action,) = _json(capsys, two_months, "--month", "2026-02")["actions"]
+    assert (action["changed_on"], action["targets"]) == ("2026-02-25", ["Rowan"])
+    assert action["why"]
+    assert set(action["verdicts"].values()) == {"cannot_tell"}
+    assert run(["review", "--store", str(two_months), "--month", "2026-02"]) == 0
+    assert "- Cannot be told: New male in Rowan (25 Feb 2026)." in capsys.readouterr().out
 
 
 def test_filters_reach_the_answer_and_stand_in_it(store: Path, capsys: Capture) -> None:
@@ -268,6 +296,20 @@ def test_the_demo_is_looked_at_on_its_own_last_day_and_names_the_failing_male_fi
     assert first[2].startswith("Next: look at the male")
     assert first[-1] == "Batch M33 in Chalk is 25 days past its time: look into the machine."
     assert len(first) <= 7
+    assert found["lead"] == "Look at Hazel first."
+    hazel, *_, overdue = found["attention"]
+    assert (hazel["who"], hazel["strength"], overdue["who"]) == ("Hazel", "clear", "batch M33")
+    assert len(found["attention"]) <= 7
+    calcium, *others = found["actions"]
+    assert (calcium["what"], calcium["targets"]) == ("calcium supplement", ["Larch", "Rowan"])
+    assert [one["step"] for one in calcium["effect"]] == ["shell"]
+    assert calcium["effect"][0]["verdict"] == "worse"
+    assert not any(one["effect"] for one in others)  # nothing else that was changed did anything
+    told = found["breeders"]["rows"]
+    assert [row["name"] for row in told if row["advice"] == "replace"] == ["Hazel"]
+    # Q103 was set on 20 October and is due from day 16 on
+    assert [one["batches"] for one in found["outlook"]["due"]] == [["Q103"]]
+    assert sum(pen["females"] for pen in found["outlook"]["birds"]) == 4 * 6 + 5 + 6 * 2
     (quail,) = found["causes"]["species"]
     assert sum(group["eggs"] for group in quail["groups"]) == pytest.approx(quail["shortfall"]["eggs"])
     assert quail["hatched"] == 281
