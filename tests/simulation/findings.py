@@ -46,6 +46,7 @@ THERMOSTAT = Cause("incubator", "M0", "early", points=0.30, months=(5, 6))
 PLANS = {
     "tiny, no cause": CausePlan(TINY),
     "small, no cause": CausePlan(SMALL),
+    "six batches a month, no cause": CausePlan(BUSY),
     "tiny, one pen 10 points": CausePlan(TINY, PEN),
     "tiny, one machine 10 points": CausePlan(TINY, MACHINE),
     "tiny, stored long 10 points": CausePlan(TINY, STORAGE),

@@ -6,7 +6,8 @@ Prints a line per kind of farm and line of the ledger, and exits 1 when a figure
 than chance allows (99.9 % band of the farms made). The limits stand beside the committed figures in
 ledger_coverage.csv; `--write` puts the figures found there. `causes` is flock, handling, incubator, season
 and shared together, and `bias` the mean error as a share of the mean truth of the causes. `pens` counts
-every pen of every farm, over all steps. A line that the design leaves at zero has no row; `chance` is the
+every pen of every farm, over all steps, and `months` every run of a pen's or machine's months that stands
+out, wherever it was found. A line that the design leaves at zero has no row; `chance` is the
 remainder. `unevenness` is the largest distance between the distribution of the truth's rank among the draws
 and an even one (simulation-based calibration: Talts et al. 2018, arXiv 1804.06788; from memory).
 
@@ -34,9 +35,20 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from ledger_farms import FIVE, NEAR_ALL, TARGET, LedgerPlan, make_farm
 
+from analytics.attribution.evidence import MONTHS_MOST
 from analytics.attribution.layout import Floats
-from analytics.attribution.ledger import CAUSES, POINTS, Account, LossLedger, account, draw_steps, summary
-from analytics.attribution.terms import Trays, terms_of
+from analytics.attribution.ledger import (
+    CAUSES,
+    POINTS,
+    Account,
+    ItemLine,
+    LossLedger,
+    account,
+    draw_steps,
+    summary,
+)
+from analytics.attribution.runs import month_of
+from analytics.attribution.terms import BETWEEN, BY_MONTH, Trays, terms_of
 
 TABLE = Path(__file__).with_suffix(".csv")
 SEED = 20260419
@@ -47,8 +59,10 @@ LINES = (*CAUSES, "baseline")
 MILD = {"": 0.3, "batch": 0.2, "tray": 0.3}
 # .05 of the tray's correlation .10 between all trays of a batch, .05 within the tray, at a rate near .92
 CORRELATED = {"": 0.3, "batch": 0.82, "tray": 0.82, "month": 0.0}
+STILL = {**MILD, "pen:month": 0.1, "incubator:month": 0.1}
 FALLS_SHORT = {("rates near 100 %", "causes"): "0.80"}
 """Lines that are held less often than they should be, and how often they are at least."""
+ENOUGH_RUNS = 80
 Table = dict[tuple[str, str], dict[str, str]]
 Look = tuple[float, float, float, float, float]
 
@@ -64,6 +78,7 @@ PLANS = {
     "steep storage and age": LedgerPlan(sds=MILD, slope=1.0),
     "rates near 100 %": LedgerPlan(sds=MILD, slope=0.2, steps=NEAR_ALL),
     "nothing differs": LedgerPlan(sds={"": 0.0}, slope=0.0),
+    "a male fails": LedgerPlan(batches=36, per_month=6, sds=STILL, slope=0.2, failing=-1.9),
 }
 
 
@@ -92,6 +107,11 @@ def look(found: LossLedger, draws: Account, truth: Account) -> dict[str, list[Lo
         for item in found.items
         if item.factor == "pen" and item.step == "all" and item.high > item.low
     ]
+    looks["months"] = [
+        _look((run.eggs, run.low, run.high), _months(draws, run), float(_months(truth, run)[0]))
+        for run in found.runs
+        if run.p_value <= MONTHS_MOST
+    ]
     return looks
 
 
@@ -108,6 +128,15 @@ def _pens(draws: Account, truth: Account) -> list[tuple[str, Floats, float]]:
     return [(level, chicks[:, at], float(true[at])) for at, level in enumerate(levels)]
 
 
+def _months(account: Account, run: ItemLine) -> Floats:
+    """Draws of what a pen or machine loses in a run of its months."""
+    cells, by_step = account.months[run.group, f"{run.factor}{BY_MONTH}"]
+    inside = [
+        cell.rsplit(BETWEEN, 1)[0] == run.level and run.first <= month_of(cell) <= run.last for cell in cells
+    ]
+    return by_step[run.step][:, inside].sum(axis=1)
+
+
 def coverage(name: str, plan: LedgerPlan, farms: int) -> list[dict[str, str]]:
     """The figures of one kind of farm, one row a line, as text for the table."""
     rng = np.random.default_rng([SEED, *name.encode()])
@@ -116,8 +145,12 @@ def coverage(name: str, plan: LedgerPlan, farms: int) -> list[dict[str, str]]:
         trays, truth = make_farm(plan, rng)
         for line, looks in look(*share_out(trays, farm + 1), truth).items():
             seen.setdefault(line, []).extend(looks)
-    # a chance island in a farm or two makes no figure
-    enough = {line: looks for line, looks in seen.items() if len(looks) > farms / 2}
+    # a chance island or run of months in a farm or two makes no figure
+    enough = {
+        line: looks
+        for line, looks in seen.items()
+        if len(looks) > (ENOUGH_RUNS if line == "months" else farms / 2)
+    }
     return [_row(name, line, farms, np.array(looks)) for line, looks in enough.items()]
 
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from analytics.attribution.draws import Draws
 from analytics.attribution.ledger import SLOPE_PRIOR, Account, account
-from analytics.attribution.terms import Terms, Trays, terms_of
+from analytics.attribution.terms import BETWEEN, Terms, Trays, terms_of
 
 THREE = (("fertile", 0.90), ("early", 0.93), ("late", 0.92))
 FIVE = (("fertile", 0.90), ("early", 0.95), ("mid", 0.98), ("late", 0.95), ("shell", 0.96))
@@ -33,6 +33,7 @@ class LedgerPlan:
         sds: sd on the logit scale by factor ("" = any other); None = drawn from the half-normal(1) prior.
         slope: sd of the slopes per standard deviation of storage and hen age.
         far_pen: logit added to the first pen in the first step.
+        failing: logit added to the first pen in the first step in the later half of the months.
     """
 
     pens: int = 5
@@ -46,6 +47,7 @@ class LedgerPlan:
     sds: Sds | None = None
     slope: float = SLOPE_PRIOR
     far_pen: float = 0.0
+    failing: float = 0.0
 
 
 def lay_trays(plan: LedgerPlan, rng: np.random.Generator) -> Trays:
@@ -95,11 +97,22 @@ def draw_truth(plan: LedgerPlan, trays: Trays, terms: Terms, at: int, rng: np.ra
     ]
     if at == 0 and plan.far_pen:
         effects[names.index("pen")][0] += plan.far_pen
+    if at == 0 and plan.failing:
+        effects[names.index("pen:month")] += plan.failing * _late_months(terms, trays)
     typical = plan.steps[at][1]
     middle = np.log(typical / (1 - typical)) + (0.3 * rng.normal() if plan.sds is None else 0.0)
     slopes = [plan.slope * rng.normal() / np.std(each.dose) for each in terms.covariates]
     b = np.array([[middle, *slopes]])
     return Draws(tuple(names), b, tuple(effect[None] for effect in effects), sds[None], 1.0, 1)
+
+
+def _late_months(terms: Terms, trays: Trays) -> np.ndarray:
+    """1 for the first pen's months in the later half of all, else 0."""
+    (cells,) = (each.factor.levels for each in terms.groupings if each.factor.name == "pen:month")
+    months = np.unique(trays.month)
+    late = set(months[len(months) // 2 :].tolist())
+    first = f"{np.unique(trays.pen)[0]}{BETWEEN}"
+    return np.array([cell.startswith(first) and cell.removeprefix(first) in late for cell in cells])
 
 
 def _sd(plan: LedgerPlan, name: str, rng: np.random.Generator) -> float:
