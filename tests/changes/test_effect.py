@@ -48,6 +48,7 @@ def _passed(layout: Layout, seed: int, drop: float = 0.0, pen_months: float = 0.
     return random.binomial(EGGS, np.clip(rate, 0.05, 0.97)).astype(float)
 
 
+@pytest.mark.filterwarnings("ignore:The MLE may be on the boundary")
 def test_twin_by_another_program() -> None:
     """The same model fitted by statsmodels (MixedLM, REML), trays of equal size."""
     from scipy.stats import t
