@@ -10,6 +10,11 @@ from markupsafe import Markup, escape
 from analytics.reference.species import stage_words
 from analytics.reports.svg import Mark, months_picture, pens_picture
 from analytics.studies import wording
+from analytics.studies.breeders_words import ADVICE, chance_words
+from analytics.studies.month_attention import attention, breeders_lines, next_steps, opening
+from analytics.studies.month_changes import changes_words
+from analytics.studies.month_method import method_lines
+from analytics.studies.outlook_words import ahead_words
 from analytics.studies.records import MonthReview, PenMonth, Rates, SpeciesMonth
 from analytics.studies.signal_words import SMALLEST, seen_rows
 from analytics.values import Month, Rate, label_order
@@ -20,11 +25,11 @@ PICTURED = ("hatch_of_set", "fertility", "hatch_of_fertile")
 
 def review_page(review: MonthReview) -> str:
     """The page as HTML text: style and pictures inside, no script, nothing fetched."""
-    first, points, more = review.opening()
+    first, more = opening(review)
+    rest = review.rest
     return _template().render(
         review=review,
         first=first,
-        points=points,
         more=more,
         with_eggs=[species for species in review.species if species.eggs_set],
         measures=wording.MEASURE_NAMES,
@@ -33,6 +38,13 @@ def review_page(review: MonthReview) -> str:
         months_picture=months_of,
         pens_picture=pens_of,
         stage_words=stage_words,
+        attention=attention,
+        changes=changes_words(rest) if rest else (),
+        breeders=breeders_lines(review, rest) if rest else (),
+        breeder_rows=breeder_rows(review),
+        next_steps=next_steps,
+        ahead_words=ahead_words,
+        method_lines=method_lines,
         seen_rows=seen_rows,
         smallest=SMALLEST,
         beside=_beside(review.against),
@@ -95,6 +107,25 @@ def code_words(text: str) -> Markup:
     """Words between backticks as code."""
     parts = [escape(part) for part in text.split("`")]
     return Markup("").join(Markup("<code>{}</code>").format(p) if i % 2 else p for i, p in enumerate(parts))
+
+
+def breeder_rows(review: MonthReview) -> list[tuple[str, ...]]:
+    """Pens of the month's species: advice, eggs, own rate with its range, chance that replacing pays."""
+    kept = review.rest.breeders if review.rest else None
+    there = {one.species for one in review.species if one.eggs_set}
+    return [
+        (
+            row.standing.name,
+            ADVICE[row.standing.advice],
+            f"{row.standing.eggs:,.0f}",
+            f"{wording.percent(row.standing.rate)} %",
+            f"{wording.percent(row.standing.low)}–{wording.percent(row.standing.high)} %",
+            chance_words(row.standing.probability_pays),
+        )
+        for answer in (kept.answers if kept else ())
+        if answer.species in there
+        for row in answer.rows
+    ]
 
 
 def _rate(rates: Rates, measure: str) -> Rate | None:

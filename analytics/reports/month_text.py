@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Sequence
 
 from analytics.studies.month_attention import attention, breeders_lines, next_steps, opening
-from analytics.studies.month_changes import changes_lines
+from analytics.studies.month_changes import changes_words
 from analytics.studies.outlook_words import ahead_words
 from analytics.studies.records import (
     Attention,
@@ -48,7 +48,7 @@ def review_text(review: MonthReview) -> str:
     parts += [paragraph(sentence) for sentence in more]
     parts += _attention(review)
     if review.rest:
-        parts += _changes(review.rest)
+        parts += ["DID THE CHANGES WORK", _points(changes_words(review.rest))]
         parts += _breeders(review, review.rest)
         parts += ["WHAT TO DO NEXT", _points(next_steps(review))]
         parts += ["WHAT IS AHEAD", _points(ahead_words(review.rest.outlook))]
@@ -74,13 +74,6 @@ def _attention(review: MonthReview) -> list[str]:
 def _numbered(number: int, one: Attention) -> str:
     said = f"{number}. {paragraph(f'{one.what} {one.evidence}', '   ')[3:]}"
     return f"{said}\n{paragraph(f'Next: {one.next_step}', '   ')}" if one.next_step else said
-
-
-def _changes(rest: MonthRest) -> list[str]:
-    """Whether the changes worked."""
-    if rest.changes is None:
-        return ["DID THE CHANGES WORK", paragraph(rest.changes_why)]
-    return ["DID THE CHANGES WORK", _points(changes_lines(rest.changes))]
 
 
 def _breeders(review: MonthReview, rest: MonthRest) -> list[str]:

@@ -3,20 +3,31 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
 from typing import Any
 
+from analytics.reports.month_tables import (
+    LONG,
+    NOTES,
+    SHARES,
+    Cell,
+    Table,
+    attention_table,
+    method_tables,
+    rest_tables,
+)
 from analytics.reports.tables import put
 from analytics.studies import wording
+from analytics.studies.month_attention import breeders_lines, opening
+from analytics.studies.month_changes import changes_words
+from analytics.studies.outlook_words import ahead_words
 from analytics.studies.records import MonthReview, Rates, SpeciesMonth
 from analytics.values import Interval, Rate
 
-Cell = str | int | float | None
 SHARE_FORMAT = "0.0%"
 """How a spreadsheet shows a share of 0..1."""
 
-_NOTES: dict[str, str] = {
+_NOTES: dict[str, str] = NOTES | {
     "species": "the species",
     "pen": "your label of the pen",
     "month": "month of hatch",
@@ -48,34 +59,18 @@ _NOTES: dict[str, str] = {
     "days overdue": "days past that on the day of the review",
     "what is missing": "in the records of the month",
     "how many": "places where it is missing",
-    "where": "the first ten of them",
     "what to write down": "what would close the gap",
 }
 """Heading -> what stands beneath it."""
-_SHARES = frozenset(
-    {"this month", "value", "low", "high", "open low", "open high", "beside", "beside low", "beside high",
-     "aim"}
-)  # fmt: skip
-_LONG = {"why": 60, "what is missing": 60, "where": 40, "what to write down": 60, "rate": 20, "share of": 18}
+_SHARES = SHARES | {
+    "this month", "value", "low", "high", "open low", "open high", "beside", "beside low", "beside high",
+    "aim",
+}  # fmt: skip
+_LONG = LONG | {"why": 60, "what is missing": 60, "what to write down": 60, "rate": 20, "share of": 18}
 _RATE = ("rate", "share of", "eggs", "counted")
 _RANGE = ("low", "high", "open low", "open high")
 _BESIDE = ("beside", "beside low", "beside high")
 _BASIS = ("trays", "batches", "trays left out", "why")
-
-
-@dataclass(frozen=True, slots=True)
-class _Table:
-    """One worksheet.
-
-    Attributes:
-        name: of the worksheet.
-        headings: of its columns, each one of `_NOTES`.
-        rows: cells, as many in each as there are headings.
-    """
-
-    name: str
-    headings: tuple[str, ...]
-    rows: Sequence[Sequence[Cell]]
 
 
 def review_workbook(review: MonthReview) -> bytes:
@@ -92,29 +87,32 @@ def review_workbook(review: MonthReview) -> bytes:
     return packed.getvalue()
 
 
-def _tables(review: MonthReview) -> tuple[_Table, ...]:
+def _tables(review: MonthReview) -> tuple[Table, ...]:
     return (
-        _Table(
+        attention_table(review),
+        Table(
             "rates",
             ("species", *_RATE, "this month", *_RANGE, *_BESIDE, "aim", *_BASIS),
             [row for one in review.species for row in _rates(review, one)],
         ),
-        _Table(
+        Table(
             "pens",
             ("species", "pen", "eggs set", "chicks", *_RATE, "this month", *_RANGE, *_BESIDE, *_BASIS),
             [row for one in review.species for row in _pens(review, one)],
         ),
-        _Table(
+        Table(
             "months",
             ("species", "month", *_RATE, "value", *_RANGE),
             [row for one in review.species for row in _months(review, one)],
         ),
-        _Table(
+        *rest_tables(review),
+        Table(
             "open batches",
             ("batch", "machine", "species", "eggs set", "set on", "due from", "due to", "days overdue"),
             _open(review),
         ),
-        _Table("gaps", ("what is missing", "how many", "where", "what to write down"), _gaps(review)),
+        Table("gaps", ("what is missing", "how many", "where", "what to write down"), _gaps(review)),
+        *method_tables(review),
     )
 
 
@@ -184,8 +182,8 @@ def _fill_words(worksheet: Any, review: MonthReview) -> None:
     """The first worksheet: the answer in words."""
     worksheet.title = "review"
     about = (wording.selection_words(review.selection), f"Records as of {wording.long_day(review.as_of)}.")
-    first, points, more = review.opening()
-    lines = (wording.month_name(review.month), " ".join(filter(None, about)), first, *points, *more)
+    first, more = opening(review)
+    lines = (wording.month_name(review.month), " ".join(filter(None, about)), first, *more, *_rest(review))
     for number, line in enumerate(lines, 1):
         put(worksheet.cell(number, 1), line)
         _wrap(worksheet.cell(number, 1))
@@ -193,7 +191,15 @@ def _fill_words(worksheet: Any, review: MonthReview) -> None:
     _bold(worksheet.cell(1, 1))
 
 
-def _fill_table(worksheet: Any, table: _Table) -> None:
+def _rest(review: MonthReview) -> tuple[str, ...]:
+    """What the other questions say, in lines."""
+    rest = review.rest
+    if rest is None:
+        return ()
+    return (*changes_words(rest), *breeders_lines(review, rest), *ahead_words(rest.outlook))
+
+
+def _fill_table(worksheet: Any, table: Table) -> None:
     from openpyxl.comments import Comment
     from openpyxl.utils import get_column_letter
 

@@ -8,24 +8,31 @@ from dataclasses import replace
 from analytics.changes.verdict import ALPHA, Judged
 from analytics.studies.changes_records import ChangeAnswer, ChangesAnswer, Event, StepAnswer
 from analytics.studies.changes_words import moved_words, whole_sentence, worded
+from analytics.studies.records import MonthRest
 from analytics.studies.wording import counted, listed, short_day
 
 REVIEWS = 13
 """Reviews in which a change comes back: that of its month and the twelve after it."""
-ONLY_A_HINT = (
-    f"So far a hint: it is looked at anew in {REVIEWS} reviews, and each asks for a p under "
-    f"{ALPHA / REVIEWS:.4f} so that all of them together are seldom wrong."
+RULE = (
+    f"A change is looked at anew in up to {REVIEWS} reviews. So that all of them are seldom wrong, each "
+    f"calls a step better or worse only where that p is under {ALPHA / REVIEWS:.4f} (Bonferroni)."
 )
-"""Why a step is not called that a single look would call (Bonferroni)."""
+ONLY_A_HINT = (
+    "So far a hint: a change is looked at in many reviews, and each asks for more than a single look would."
+)
+"""Why a step is not called that a single look would call."""
 
 
 def over_reviews(answer: ChangesAnswer) -> ChangesAnswer:
-    """The answer with better and worse only where the number of reviews is allowed for too."""
+    """The answer with better and worse only where the number of reviews is allowed for too.
+
+    Its first note is of made-up dates, on which a single look was tried; `RULE` stands instead of it.
+    """
     changes = tuple(
         worded(change.event, change.compared, [_judged_again(step) for step in change.steps])
         for change in answer.changes
     )
-    return replace(answer, changes=changes, sentence=whole_sentence(changes))
+    return replace(answer, changes=changes, sentence=whole_sentence(changes), notes=(*answer.notes[1:], RULE))
 
 
 def _judged_again(step: StepAnswer) -> StepAnswer:
@@ -33,6 +40,11 @@ def _judged_again(step: StepAnswer) -> StepAnswer:
     if step.verdict not in ("better", "worse") or (known is not None and known < ALPHA / REVIEWS):
         return step
     return replace(step, judged=Judged("no_clear_change", ONLY_A_HINT, known), opened=None)
+
+
+def changes_words(rest: MonthRest) -> tuple[str, ...]:
+    """Every change in few lines, or why nothing is told."""
+    return changes_lines(rest.changes) if rest.changes else (rest.changes_why,)
 
 
 def changes_lines(answer: ChangesAnswer) -> tuple[str, ...]:

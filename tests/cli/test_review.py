@@ -284,7 +284,9 @@ def test_the_demo_is_looked_at_on_its_own_last_day_and_names_the_failing_male_fi
 ) -> None:
     """Hazel's male fails from June 2026 on; batch M33 was forgotten in its machine."""
     build_demo(tmp_path / "demo.duckdb")
-    assert run(["review", "--store", str(tmp_path / "demo.duckdb"), "--json"]) == 0
+    page, book = tmp_path / "month.html", tmp_path / "month.xlsx"
+    asked = ["--json", "--html", str(page), "--xlsx", str(book)]
+    assert run(["review", "--store", str(tmp_path / "demo.duckdb"), *asked]) == 0
     printed = capsys.readouterr()
     assert "These records are invented; they are looked at on 31 October 2026." in printed.err
     found = json.loads(printed.out)
@@ -316,3 +318,32 @@ def test_the_demo_is_looked_at_on_its_own_last_day_and_names_the_failing_male_fi
     hazel = quail["findings"][0]
     assert (hazel["level"], hazel["step"], hazel["strength"]) == ("Hazel", "fertile", "clear")
     assert len(quail["findings"]) <= 5
+    _holds_the_demo(openpyxl.load_workbook(book))
+    text = page.read_text(encoding="utf-8")
+    headings = re.findall(r"<h2>(.*?)</h2>", text)
+    assert headings[:6] == [
+        "What needs attention", "Did the changes work", "Which breeders", "What to do next", "What is ahead",
+        "What the records leave open",
+    ]  # fmt: skip
+    assert not re.search(r"https?://|url\(|@import|<script|<link|<img", text)
+
+
+def _holds_the_demo(book: openpyxl.Workbook) -> None:
+    """Every table has rows, no cell is a formula, and the numbers are those of the answer."""
+    tables = {
+        name: [[cell.value for cell in row] for row in book[name].iter_rows()] for name in book.sheetnames
+    }
+    assert {
+        "attention", "rates", "pens", "signals", "changes", "breeders", "outlook", "gaps", "sources",
+        "method",
+    } < set(tables)  # fmt: skip
+    assert all(len(rows) > 1 for rows in tables.values())
+    assert not any(cell.data_type == "f" for name in tables for row in book[name].iter_rows() for cell in row)
+    heading, *rows = tables["breeders"]
+    advice = {row[heading.index("pen")]: row[heading.index("advice")] for row in rows}
+    assert advice["Hazel"] == "replace"
+    heading, *rows = tables["changes"]
+    called = [
+        (row[1], row[2], row[3]) for row in rows if row[heading.index("verdict")] in ("better", "worse")
+    ]
+    assert called == [("calcium supplement", "Larch and Rowan", "out of the shell")]

@@ -67,7 +67,10 @@ def _rows(book: Any, name: str) -> list[dict[str, Any]]:
 
 
 def test_worksheets_and_their_notes(book: Any) -> None:
-    tables = ["rates", "pens", "months", "open batches", "gaps"]
+    tables = [
+        "attention", "rates", "pens", "months", "signals", "changes", "breeders", "outlook", "open batches",
+        "gaps", "sources", "method",
+    ]  # fmt: skip
     assert book.sheetnames == ["review", *tables, "notes"]
     notes = {row[0]: row[1] for row in book["notes"].iter_rows(values_only=True)}
     assert notes["beside"] == "the rate of February 2026"
