@@ -20,7 +20,7 @@ from analytics.attribution.terms import BY_MONTH, Terms
 
 Key = tuple[str, str]
 """Factor by month, and the level whose months stand out."""
-WIDE, GRID, FLAT = 6.0, 2001, 1e-9
+WIDE, BEYOND, GRID, FLAT = 6.0, 2.0, 2001, 1e-9
 
 
 def standing_out(found: Evidence) -> dict[Key, Months]:
@@ -42,7 +42,7 @@ def given_back(drawn: Draws, terms: Terms, runs: dict[Key, Months]) -> Draws:
 
     Months are looked at because they stand out, so what they say of themselves is too much on average. The
     slopes follow the likelihood given that the months stood out (Zhong and Prentice 2008, Biostatistics 9,
-    621-634; from memory), of losses only; the other effects give way as they hang on the slope.
+    621-634; from memory); the other effects give way as they hang on the slope.
 
     Args:
         drawn: of the fit with the columns, which stand after intercept and covariates.
@@ -64,8 +64,8 @@ def as_chosen(sizes: Floats, least: float) -> Floats:
     """Sizes of a run of months after allowing for its having been chosen.
 
     A run of true size x stands out with chance Phi((x - least m) / s), m and s the sizes' mean and sd, all
-    as losses. The likelihood divided by that, over x > 0, takes the place of the normal one; each size moves
-    as far as its quantile does.
+    as losses. The likelihood divided by that, as far as two sd beyond no loss at all, takes the place of the
+    normal one; each size moves as far as its quantile does. A run that just stood out may be none.
 
     Args:
         sizes: draws of the run's slope on the logit scale, shape (draws,).
@@ -74,7 +74,7 @@ def as_chosen(sizes: Floats, least: float) -> Floats:
     middle, spread = float(sizes.mean()), float(sizes.std())
     if middle >= 0 or spread == 0:
         return sizes
-    places = np.linspace(middle - WIDE * spread, 0.0, GRID)
+    places = np.linspace(middle - WIDE * spread, BEYOND * spread, GRID)
     height = -0.5 * ((places - middle) / spread) ** 2 - log_ndtr((least * middle - places) / spread)
     chance = np.exp(height - height.max())
     ladder = np.cumsum(chance) - chance / 2
