@@ -41,7 +41,7 @@ class Signal:
         species: key.
         measure: word of the step: fertility, a loss, or a hatch.
         known: whether it was a signal in a month before, and still is.
-        since: month in which it began.
+        since: month in whose review it was first a signal.
         worse: whether it is the worse side.
         chart: "month" where the month alone lies beyond its limits, "average" where it does together with the
             month before, "run" where a known one goes on inside them.

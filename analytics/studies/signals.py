@@ -210,17 +210,16 @@ def _signal(one: _Looked, step: int, unit: int) -> Signal:
     known = bool(abs(charts.state[at]) == 2)
     if known and side * charts.smoothed[at] < reach and chart == "average":
         chart = "run"
-    since = int(charts.since[at])
     first = max(one.last - SHOWN, 0)
     points = tuple(one.point(step, month, unit) for month in range(first, one.last + 1))
-    began = one.months[since] if since >= 0 else one.months[int(_run_start(charts, step, unit))]
+    since = one.months[_first_called(charts, step, unit)]
     measure = one.sums.steps[step]
-    words = sentence(kind, label, measure, one.sums.species, known, began, worse, chart, points)
-    return Signal(kind, label, one.sums.species, measure, known, began, worse, chart, points, words)
+    words = sentence(kind, label, measure, one.sums.species, known, since, worse, chart, points)
+    return Signal(kind, label, one.sums.species, measure, known, since, worse, chart, points, words)
 
 
-def _run_start(charts: Charts, step: int, unit: int) -> int:
-    """Where a run that has just become the level began: at its last call."""
+def _first_called(charts: Charts, step: int, unit: int) -> int:
+    """The month in whose review this run was first a signal: the eggs may have turned a month earlier."""
     return int(np.flatnonzero(np.abs(charts.state[step, :, unit]) == 1)[-1])
 
 

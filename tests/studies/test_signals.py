@@ -86,6 +86,15 @@ def test_a_pen_is_new_and_then_known(fallen: Path) -> None:
     assert [point.out for point in known.points[-3:]] == [False, True, True]
 
 
+def test_known_since_the_review_that_first_said_so(store_of: Make) -> None:
+    """In January a little fell, not enough to be called: the review of February was the first to say so."""
+    fallen = _store(store_of, {LAST.back(2): {"Alder": 17}, LAST.back(1): {"Alder": 9}, LAST: {"Alder": 9}})
+    assert not _told(fallen, LAST.back(2)).signals
+    (known,) = _told(fallen).signals
+    assert [point.out for point in known.points[-3:]] == [False, True, True]
+    assert known.since == LAST.back(1)
+
+
 def test_what_came_later_changes_nothing(fallen: Path) -> None:
     before = _told(fallen, LAST.back(2))
     assert before.signals == ()
