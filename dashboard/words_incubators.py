@@ -28,7 +28,7 @@ from analytics.studies.wording import counted, listed, species_words
 from dashboard.words import MONTHS, NOT_KNOWN, day
 
 PAGE = "Incubators"
-TITLE = "If it is the incubator, what about it?"
+TITLE = "If it is the incubator, what is wrong with it?"
 TOO_THIN = "That cannot be answered from these records"
 WORKING = "Looking at hours, air and displays"
 HOURS_HEADING = "When each machine hatched"

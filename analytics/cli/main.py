@@ -25,7 +25,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "trends": ("analytics.cli.trends:trends", "Does a rate go with hen age, storage, month or males?"),
     "causes": ("analytics.cli.causes:causes", "Where eggs were lost, and whose loss it is."),
     "breeders": ("analytics.cli.breeders:breeders", "Which breeders to keep, watch or replace."),
-    "incubators": ("analytics.cli.incubators:incubators", "Is it the incubator, and what about it?"),
+    "incubators": ("analytics.cli.incubators:incubators", "Is it the incubator, and what is wrong with it?"),
     "plan": ("analytics.cli.plan:plan", "What next: eggs, machines, days, matings."),
     "changes": ("analytics.cli.changes:changes", "Did each change work, against what it did not touch?"),
     "export": ("analytics.cli.care:export", "Write the whole store as record sheets."),
