@@ -30,6 +30,8 @@ from analytics.studies.breeders_records import Breeders
 from analytics.studies.causes import causes
 from analytics.studies.causes_records import Causes, TrayRow
 from analytics.studies.month import month_review
+from analytics.studies.outlook import Outlook
+from analytics.studies.outlook import outlook as look_ahead
 from analytics.studies.pen_data import pen_data
 from analytics.studies.pen_funnel import PenFunnel, pen_funnels
 from analytics.studies.pen_records import By, PairAnswer, PensAnswer
@@ -143,6 +145,11 @@ def review(which: Shown, filters: Filters) -> MonthReview:
         filters.incubators,
         which.today,
     )
+
+
+def outlook(which: Shown, filters: Filters, day: date) -> Outlook:
+    """Chicks to expect and birds present on a day."""
+    return _outlook(str(which.store), which.mark, filters.selection(), day)
 
 
 def signals(which: Shown, filters: Filters, month: Month) -> MonthSignals:
@@ -267,7 +274,13 @@ def _review(
     as_of: date,
 ) -> MonthReview:
     filters = Filters(month, species, pens, incubators)
-    return month_review(Path(store), Month.parse(month) if month else None, filters.selection(), as_of)
+    asked = Month.parse(month) if month else None
+    return month_review(Path(store), asked, filters.selection(), as_of, looking_back=True)
+
+
+@st.cache_data(show_spinner=words.READING, max_entries=64)
+def _outlook(store: str, mark: str, selection: Selection, day: date) -> Outlook:
+    return look_ahead(Path(store), selection, day)
 
 
 @st.cache_data(show_spinner=words.READING, max_entries=64)

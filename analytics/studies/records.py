@@ -224,16 +224,6 @@ class MonthReview:
     signals: MonthSignals | None = None
     rest: MonthRest | None = None
 
-    def opening(self) -> tuple[str, tuple[str, ...], tuple[str, ...]]:
-        """The answer as it is told: the first line, points beneath it, and the sentences that follow.
-
-        What stands out leads where it could be told; else how the month went.
-        """
-        first = self.losses.first if self.losses else ()
-        if self.losses and self.losses.causes:
-            return first[0], first[1:], self.headline
-        return self.headline[0], (), (*self.headline[1:], *first)
-
     def beside(self, one: SpeciesMonth | PenMonth) -> Rates:
         """What the rates are set beside: the month asked for, else the twelve months before."""
         return one.against if self.against else one.before

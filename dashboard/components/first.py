@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from analytics.errors import DataTooThin
+from analytics.studies.month_attention import attention, opening
 from analytics.studies.month_losses import month_losses, untold
 from analytics.studies.records import MonthReview
-from dashboard import data, words
+from dashboard import data, words, words_month
 from dashboard.components import losses, marks
 from dashboard.state import Filters
 
@@ -24,9 +25,10 @@ def told(which: data.Shown, chosen: Filters, review: MonthReview) -> MonthReview
 
 
 def answered(review: MonthReview) -> None:
-    """The first line large, what stands out beneath, and then how the month went."""
-    first, points, more = review.opening()
-    marks.sentences((first,))
-    marks.points(points)
+    """The first line large, what needs attention beneath, and then how the month went."""
+    lead, more = opening(review)
+    marks.sentences((lead,))
+    if review.losses:
+        marks.points([words_month.needs(one) for one in attention(review)])
     if more:
         marks.plain_sentences(more)

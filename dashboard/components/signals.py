@@ -13,8 +13,8 @@ from dashboard.components import frame, marks, rates
 from dashboard.state import Filters
 
 
-def section(which: data.Shown, chosen: Filters, month: Month) -> None:
-    """What left its limits, what could have been seen, and how it was worked out."""
+def section(which: data.Shown, chosen: Filters, month: Month) -> MonthSignals:
+    """What left its limits, what could have been seen, and how it was worked out; what was told."""
     told = data.signals(which, chosen, month)
     st.header(words_signals.HEADING, anchor=False)
     first, *more = words_signals.lines(told)
@@ -29,6 +29,7 @@ def section(which: data.Shown, chosen: Filters, month: Month) -> None:
         _seen(told)
     with st.expander(words_signals.HOW):
         marks.points(told.how)
+    return told
 
 
 def _signal(one: Signal) -> None:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import streamlit as st
 
 from analytics.studies.records import MonthReview, SpeciesMonth
 from dashboard import data, words
-from dashboard.components import filters, first, frame, marks, rates, signals, waiting, welcome
+from dashboard.components import filters, first, frame, marks, month_rest, rates, signals, waiting, welcome
 from dashboard.state import Filters
 
 
@@ -41,13 +42,18 @@ def _page(which: data.Shown) -> None:
         _species(species, review, chosen.measure, places)
     if not review.species:
         marks.note(words.NOTHING_SELECTED)
-    signals.section(which, chosen, review.month)
+    review = replace(review, signals=signals.section(which, chosen, review.month))
+    later = month_rest.begin()
     _rest(review)
+    below = st.container()
     if hatched:
         with waits:
             review = first.told(which, chosen, review)
         with place.container():
             first.answered(review)
+    review = month_rest.told(which, chosen, review, later)
+    with below:
+        month_rest.take_away(review)
 
 
 def _answer(title: str, lines: Sequence[str]) -> None:

@@ -16,7 +16,7 @@ from streamlit.testing.v1 import AppTest
 
 from analytics.errors import DataTooThin, StoreBusy, StoreDamaged, StoreTooNew
 from analytics.studies.causes_records import Causes
-from dashboard import data, words, words_signals
+from dashboard import data, words, words_month, words_signals
 from dashboard.state import Filters
 
 APP = Path(__file__).parents[2] / "dashboard" / "app.py"
@@ -127,13 +127,43 @@ def test_headings_are_in_order(farm: Path) -> None:
     page = _page()
     levels = [1] * len(page.title) + [2] * len(page.header) + [3] * len(page.subheader)
     assert levels[:2] == [1, 2]
-    named = ["Chicken", words_signals.HEADING, words.OPEN_HEADING, words.GAPS_HEADING]
+    named = [
+        "Chicken",
+        words_signals.HEADING,
+        words_month.CHANGES_HEADING,
+        words_month.BREEDERS_HEADING,
+        words_month.NEXT_HEADING,
+        words_month.AHEAD_HEADING,
+        words.OPEN_HEADING,
+        words.GAPS_HEADING,
+        words_month.TAKE_HEADING,
+    ]
     assert [header.value for header in page.header] == named
     assert [header.value for header in page.subheader] == [
         "Hatch of set month by month",
         "Hatch of set pen by pen",
         words.TABLE_HEADING,
     ]
+
+
+def test_changes_breeders_and_what_is_ahead_stand_with_why_they_cannot_be_told(farm: Path) -> None:
+    page = _page()
+    said = _text(page)
+    assert "No change with a date is written down for this selection." in said
+    assert words_month.CHANGES_WAIT not in said
+    assert words_month.BREEDERS_WAIT not in said
+    # b3 was set on 20 January and is long past its days on the day of this test: nothing of it is expected
+    assert "No eggs are in a machine whose hatch is still to come." in said
+    assert "Present on " in said
+    labels = [button.proto.label for button in page.get("download_button")]
+    assert labels[-2:] == [words_month.TAKE_PAGE, words_month.TAKE_BOOK]
+
+
+def test_an_earlier_month_looks_ahead_from_its_own_last_day(farm: Path) -> None:
+    """On 30 November 2025 no batch was in: b0 was pulled on 23 November, the others were set in January."""
+    said = _text(_page(month=["2025-11"]))
+    assert words.OPEN_NONE in said
+    assert "Present on 30 November 2025: " in said
 
 
 def test_every_picture_has_its_sentence_and_its_table(farm: Path) -> None:
@@ -314,9 +344,9 @@ def test_with_anybodys_own_records_today_is_the_real_day(farm: Path, monkeypatch
     asked: list[date] = []
     real = data.month_review
 
-    def note(*given: Any) -> Any:
+    def note(*given: Any, **more: Any) -> Any:
         asked.append(given[-1])
-        return real(*given)
+        return real(*given, **more)
 
     monkeypatch.setattr(data, "month_review", note)
     _sign(farm, "penwise demo")
