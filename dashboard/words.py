@@ -82,8 +82,7 @@ KEEPING = "Keeping the records"
 # An empty store
 WELCOME_TITLE = "No hatch is written down yet"
 WELCOME_LEDE = (
-    "As soon as one batch is out of the machine, this page says how the month went. "
-    "Begin in one of three ways."
+    "As soon as one batch is out of the machine, these pages say how it went. Begin in one of three ways."
 )
 WELCOME_WAYS = (
     ("Look around first", "An invented smallholding with some years of hatches shows what every page says."),
@@ -120,6 +119,9 @@ AS_TABLE = "The same in words and as a table"
 TABLE_HEADING = "The numbers"
 TABLE_FOLDED = "All rates as a table"
 MADE_HEADING = "How these numbers were made"
+TAKE_AS = {"csv": "CSV", "xlsx": "Workbook (XLSX)", "parquet": "Parquet", "svg": "SVG", "png": "PNG"}
+"""Ending of a file -> its name on the button."""
+TAKE_PICTURE = "Take the picture"
 OPEN_HEADING = "Still in the machine"
 OPEN_LEDE = "These batches are in no rate until they are taken out."
 OPEN_NONE = "No batch is in a machine."
@@ -392,6 +394,11 @@ def pens_alt(species: str, measure: str, pens: Sequence[PenMonth]) -> str:
         f"{pen.pen} {rate_words(pen.rates[measure])}, {eggs(pen.rates[measure].eggs_set)} set" for pen in pens
     )
     return f"{species}, {measure_name(measure).lower()} by pen, in the order drawn: {each}."
+
+
+def title_of(alt: str) -> str:
+    """The head of a picture's sentence: what stands before its numbers."""
+    return alt.split(": ")[0].split(". ")[0]
 
 
 def due(batch: OpenBatch) -> str:

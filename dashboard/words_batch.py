@@ -36,12 +36,12 @@ EGGS_KEY = (
 )
 WHEN_HEADING = "When it hatched"
 WHEN_KEY = (
-    "Pale bar: from the first chick to the last, by all published figures. Dark part: where the middle of "
+    "Wide bar: from the first chick to the last, by all published figures. Blue part: where the middle of "
     "the hatch may lie. Line and dot: this hatch, from its first chick over the middle to the last."
 )
 WILL_HEADING = "When it is expected to hatch"
 WHEN_KEY_EXPECTED = (
-    "Pale bar: from the first chick to the last, by all published figures. Dark part: where the middle of "
+    "Wide bar: from the first chick to the last, by all published figures. Blue part: where the middle of "
     "the hatch may lie."
 )
 PENS_NOTE = (

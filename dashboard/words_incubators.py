@@ -46,7 +46,7 @@ BIRDS_KEY = "Square marks are a machine's other birds."
 AIR_HEADING = "Temperature and humidity"
 AIR_NONE = "No logger reading while eggs were in. A logger's file can be brought in on the page Records."
 AIR_KEY = (
-    "Daily means while eggs were in: dark where they were set, coloured where some hatched. Pale: from the "
+    "Daily means while eggs were in: coloured where some hatched. Pale: from the "
     "lowest to the highest reading of the day. Broken lines: limits while eggs are set. Dotted lines: what "
     "happened. Shaded weeks stand apart."
 )
@@ -111,7 +111,7 @@ COL_OFFSET = "Off by, °C"
 COL_CHECKS = "Checks"
 PHASES = {"setter": "setter", "hatcher": "hatcher"}
 AGAINST = {"own": "your other machines", "published": "print"}
-DOWNLOAD = "The hours (.csv)"
+DOWNLOAD = "Take the hours"
 
 
 def answer_lines(found: Incubators) -> tuple[str, ...]:
