@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from analytics.reports.signs_shells import NONE
+from analytics.reports.signs_shells import said
 from analytics.studies.hygiene import HygieneAnswer
 from analytics.studies.shells import ShellsAnswer
 from analytics.studies.wording import species_words
@@ -32,7 +32,7 @@ COL_LOSS, COL_DAYS, COL_SHARE, COL_BATCHES = "Loss", "Days since cleaning", "Sha
 
 def shells_points(one: ShellsAnswer) -> list[str]:
     """What is said of shells and water, the hypothesis last."""
-    return [*one.water, *(one.hypotheses or (NONE,)), *one.not_known]
+    return list(said(one))
 
 
 def bird(one: ShellsAnswer | HygieneAnswer, many: Sequence[object]) -> str:

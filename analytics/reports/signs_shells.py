@@ -22,9 +22,14 @@ def shells_lines(found: Sequence[ShellsAnswer]) -> list[str]:
     parts = ["SHELLS AND WATER, one pen / the others of its batches"]
     for one in found:
         parts += [species_words(one.species), table(HEADINGS, pen_rows(one))]
-        parts += [paragraph(f"- {text}") for text in (*one.water, *(one.hypotheses or (NONE,)))]
-        parts += [paragraph(f"- {text}") for text in one.not_known]
+        parts += [paragraph(f"- {text}") for text in said(one)]
     return parts
+
+
+def said(one: ShellsAnswer) -> tuple[str, ...]:
+    """What is said of one species, a sentence each; that no pen stands out only where both were measured."""
+    measured = one.samples > 0 and one.weighed[0] > 0
+    return *one.water, *(one.hypotheses or ((NONE,) if measured else ())), *one.not_known
 
 
 def pen_rows(answer: ShellsAnswer) -> list[tuple[str, ...]]:

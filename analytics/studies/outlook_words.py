@@ -38,7 +38,9 @@ def _birds_of(told: Outlook, species: str) -> str:
     pens = [one for one in told.birds if one.species == species]
     written = [one for one in pens if one.males is not None and one.females is not None]
     males, hens = sum(one.males or 0 for one in written), sum(one.females or 0 for one in written)
-    said = f"{counted(males, 'male')} and {counted(hens, 'hen')} in {counted(len(written), 'pen')}"
     rest = len(pens) - len(written)
+    if not written:
+        return f"{species_words(species)} in {counted(rest, 'pen')}, their males and hens not written down"
+    said = f"{counted(males, 'male')} and {counted(hens, 'hen')} in {counted(len(written), 'pen')}"
     without = f" (of {counted(rest, 'more pen')} no birds are written down)" if rest else ""
     return f"{species_words(species)} {said}{without}"

@@ -28,6 +28,7 @@ _OUTCOME = {
 }
 """What the eggs that are counted did: of one egg, and of many."""
 _WIDEN = "Widen the days, pens or machines asked for."
+_SECOND = "Set eggs of a second one in the same batches, or widen the days, pens or machines asked for."
 _OPEN = "Open clear eggs and read the germinal disc, or open fresh eggs."
 
 
@@ -72,7 +73,7 @@ def _alone(data: PenData, found: Judged) -> Thin | None:
         return Thin(False, f"{why}{blank}", _WIDEN)
     why = f"Only {labels[0]} has eggs here, and a comparison needs two {things}.{blank}"
     missing = any(group.rate.used.left_out for group in rest)
-    return Thin(False, why, "Write those counts into the sheet trays." if missing else _WIDEN)
+    return Thin(False, why, "Write those counts into the sheet trays." if missing else _SECOND)
 
 
 def _one_outcome(data: PenData, found: Judged) -> Thin | None:

@@ -99,7 +99,7 @@ def test_one_pen_is_a_filter(store: Path, capsys: Capture) -> None:
     assert (found["decides"], found["pairs"]) == (None, [])
     assert found["rows"][0]["shrunk_rate"] is None
     assert "Only Rowan has eggs here, and a comparison needs two pens." in found["sentence"]
-    assert found["remedy"] == "Widen the days, pens or machines asked for."
+    assert found["remedy"].startswith("Set eggs of a second one in the same batches, or widen the days")
 
 
 def test_what_cannot_be_compared_is_said_without_empty_tables(store: Path, capsys: Capture) -> None:
@@ -108,7 +108,7 @@ def test_what_cannot_be_compared_is_said_without_empty_tables(store: Path, capsy
     said = " ".join(printed.out.split())
     assert printed.err.startswith("penwise: These records allow no comparison. ")
     assert "Only Rowan has eggs here" in printed.err
-    assert "Only Rowan has eggs here, and a comparison needs two pens. Widen the days, pens or" in said
+    assert "Only Rowan has eggs here, and a comparison needs two pens. Set eggs of a second one" in said
     for heading in ("PAIR BY PAIR", "HOW THIS WAS TESTED", "best guess"):
         assert heading not in said
     asked = ["pens", "--store", str(store), "--measure", "fertility", "--to", "2026-01-25"]

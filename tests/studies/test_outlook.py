@@ -11,6 +11,7 @@ import pytest
 
 from analytics.options import Selection
 from analytics.studies.outlook import NO_PAST, outlook
+from analytics.studies.outlook_words import birds_words
 from analytics.values import Month
 
 AT = datetime.fromisoformat
@@ -84,6 +85,11 @@ def test_birds_are_those_of_the_day(store: Path) -> None:
     }
     assert before["Birch"] == (1, 2)
     assert before["Gone"] == (2, 6)
+    (told,) = birds_words(outlook(store, Selection(), AS_OF))
+    assert told == (
+        "Present on 20 March 2026: Coturnix quail 2 males and 5 hens in 2 pens; chicken in 1 pen, "
+        "their males and hens not written down."
+    )
 
 
 def test_filters_narrow_both(store: Path) -> None:

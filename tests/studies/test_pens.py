@@ -396,7 +396,7 @@ def _case(name: str) -> list[Row]:
         ),
         (
             "one pen counted",
-            "Only Birch has eggs here, and a comparison needs two pens. Alder: The one tray has not",
+            "Only Birch has eggs here, and a comparison needs two pens. Alder: The one tray lacks",
         ),
         (
             "one pen cracked",

@@ -77,23 +77,62 @@ def test_all_conditions_together_make_a_hypothesis_and_no_more(store_of: Make) -
 def test_without_one_condition_nothing_is_said_of_hard_shells(store_of: Make, other: dict[str, Any]) -> None:
     found = ask(store_of(**farm(**other)))
     assert found.hypotheses == ()
-    assert NONE in " ".join("\n".join(shells_lines([found])).split())
+    measured = found.samples > 0 and found.weighed[0] > 0
+    assert (NONE in " ".join("\n".join(shells_lines([found])).split())) == measured
 
 
-def test_one_pen_that_loses_little_points_to_its_shells_and_makes_no_other_stand_above(
+def test_one_pen_that_loses_little_may_have_other_shells_and_makes_no_other_stand_above(
     store_of: Make,
 ) -> None:
     one_pen = ask(store_of(**farm(pipped=1)))
     assert [said.split(" loses")[0] for said in one_pen.water] == ["Rowan"]
     assert "8.1 % against 11.1 %" in one_pen.water[0]
+    assert "That may be its shells; the size of its eggs" in one_pen.water[0]
 
 
-def test_all_pens_of_a_machine_point_to_air(store_of: Make) -> None:
-    machine = ask(store_of(**farm(pipped=1, loss=0.11, machine_loss=0.06)))
-    said = " ".join(machine.water)
-    assert "Eggs in South lose less water than in the other machines" in said
-    assert "All pens of a machine point to its air, more humid" in said
+def test_a_machine_whose_pens_all_lose_less_than_elsewhere_may_have_humid_air(store_of: Make) -> None:
+    sheets = farm(pipped=1, loss=0.11, machine_loss=0.06)
+    for row in sheets["trays"]:  # Rowan too
+        if int(row["batch"][1:]) % 2:
+            row["weight_transfer_g"] = 500.0 - 300.0 * (0.06 + 0.001 * (int(row["batch"][1:]) % 3))
+    (said,) = ask(store_of(**sheets)).water
+    assert "Eggs in North lose more water than in South: 11." in said
+    assert "it may be the air, drier here" in said
     assert "its humidity is not written down" in said
+    assert "Which of the two is off, this does not say." in said
+    assert "by day 14 or 15 are 8.9 to 12.0 %" in said  # 8.94 to 11.96 by day 15, 9.17 by day 14
+
+
+def test_an_odd_machine_does_not_make_the_sound_ones_odd(store_of: Make) -> None:
+    """Of three machines North alone loses much: East and South are held against one another only."""
+    sheets = farm(pipped=1, loss=0.11, machine_loss=0.11)
+    sheets["incubators"].append({"incubator": "East"})
+    for row in sheets["batches"]:
+        number = int(row["batch"][1:])
+        row.update(incubator=("North", "South", "East")[number % 3], set_on=START + timedelta(days=number))
+        row["pulled_on"] = row["set_on"] + timedelta(days=18)
+    for row in sheets["trays"]:
+        number = int(row["batch"][1:])
+        lost = (0.14 if number % 3 == 0 else 0.11) + 0.002 * (number % 2)
+        row["weight_transfer_g"] = 500.0 - 300.0 * lost
+    (said,) = ask(store_of(**sheets)).water
+    assert said.startswith("Eggs in North lose more water than in the other machines: 14.1 % against 11.1 %")
+
+
+def test_pens_that_differ_do_not_make_their_machines_differ(store_of: Make) -> None:
+    """Rowan's dense shells lie in South mostly: each pen beside itself loses alike in both machines."""
+    sheets = farm(pipped=1, loss=0.11, machine_loss=0.11)
+    kept = []
+    for row in sheets["trays"]:
+        number, is_rowan = int(row["batch"][1:]), row["pen"] == "Rowan"
+        if (number % 2 == 1) is is_rowan or number >= 10:
+            lost = (0.08 if is_rowan else 0.11) + 0.0005 * (number % 3)
+            kept.append({**row, "weight_transfer_g": 500.0 - 300.0 * lost})
+    found = ask(store_of(**{**sheets, "trays": kept}))
+    south = next(one for one in found.machines if one.incubator == "South")
+    assert south.water is not None
+    assert south.water.is_less  # as the batches are
+    assert south.apart is None
 
 
 def test_a_tray_without_its_tare_is_in_no_water_loss(store_of: Make) -> None:
