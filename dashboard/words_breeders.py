@@ -50,7 +50,7 @@ COL_BELOW = "Chance below others"
 COL_PAYS = "Chance it pays"
 COL_LOST = "Chicks fewer of 100"
 COL_HEN = "Chicks a hen, month"
-DOWNLOAD = "These numbers as CSV"
+DOWNLOAD = "Take the numbers"
 AXIS = "chicks of 100 eggs set"
 
 

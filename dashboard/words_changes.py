@@ -55,7 +55,7 @@ COL_POINTS = "Points (range)"
 COL_ODDS = "Odds ×"
 COL_P = "p"
 COL_VERDICT = "Verdict"
-DOWNLOAD = "The numbers (.csv)"
+DOWNLOAD = "Take the numbers"
 TESTED_HEADING = "How this was tested"
 TESTED = (
     "Rates are of the eggs that came to the step and passed it, plainly counted. The change in points is not "

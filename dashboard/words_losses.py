@@ -187,8 +187,8 @@ COL_EARLY = "Of them dead early"
 COL_STRENGTH = "How sure"
 COL_P = "p"
 COL_Q = "q"
-DOWNLOAD_MAP = "All marks (.csv)"
-DOWNLOAD_TRAYS = "These trays (.csv)"
+DOWNLOAD_MAP = "Take all marks"
+DOWNLOAD_TRAYS = "Take these trays"
 OUTCOMES: dict[str, str] = {
     "infertile": "infertile",
     "clear": "clear",

@@ -73,8 +73,8 @@ PAIRS_LEDE = (
     "The first of a pair less the second, with batch, machine and storage held equal, the surest first. "
     "q allows for the many pairs: of those at least as sure as this one, about that share are false alarms."
 )
-DOWNLOAD_NUMBERS = "The numbers (.csv)"
-DOWNLOAD_PAIRS = "All pairs (.csv)"
+DOWNLOAD_NUMBERS = "Take the numbers"
+DOWNLOAD_PAIRS = "Take all pairs"
 
 TESTED_HEADING = "How this was tested"
 TESTED_LEDE = (

@@ -91,7 +91,7 @@ COL_ALONE = "If each egg stood alone"
 KEY_TOLD = "eggs of each pen, as alike as in these records"
 KEY_ALONE = "if each egg stood alone"
 AXIS_POINTS = "points poorer"
-SIZE_CSV = "These numbers as CSV"
+SIZE_CSV = "Take the numbers"
 AT_HAND_HEADING = "What two pens' eggs could have shown"
 AT_HAND_LEDE = "Choose two pens: what their finished batches so far could have shown."
 PEN_ONE, PEN_OTHER = "One pen", "Another pen"
@@ -122,7 +122,7 @@ MATES_HEADING = "Who with whom"
 PENS_HEADING = "The pens as they stand on {}"
 COL_MALE, COL_FEMALES, COL_YOUNG = "Male", "Females", "Inbreeding of the young"
 COL_MALES = "Males"
-MATES_CSV = "These matings as CSV"
+MATES_CSV = "Take the matings"
 
 _PHRASES = {
     ", say it: --room NAME=EGGS.": f", write it under “{EGGS_AND_ROOM}”.",

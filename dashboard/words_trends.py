@@ -64,7 +64,7 @@ COL_OPEN = "As eggs not told apart fall"
 COL_COUNT = "Counted"
 COL_TRAYS = "Trays"
 COL_BATCHES = "Batches"
-DOWNLOAD = "The numbers (.csv)"
+DOWNLOAD = "Take the numbers"
 TESTED_HEADING = "How this was tested"
 TESTED_LEDE = (
     "A trend is called when chance alone would make one as steep in fewer than 5 of 100 such records "

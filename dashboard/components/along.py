@@ -92,7 +92,7 @@ def numbers(answer: TrendAnswer) -> None:
             list(zip(*columns.values(), strict=True)),
             list(columns)[1:],
         )
-    name = f"penwise-{answer.measure}-by-{answer.by}.csv"
+    name = f"penwise-{answer.measure}-by-{answer.by}"
     take(words_trends.DOWNLOAD, name, [asdict(point) for point in answer.points])
 
 

@@ -87,7 +87,7 @@ def _numbers(found: Breeders, answer: BreedersAnswer) -> None:
     )
     values = breeders_values(found)
     rows = next(one["rows"] for one in (values, *values["others"]) if one["species"] == answer.species)
-    take(words_breeders.DOWNLOAD, f"penwise-breeders-{answer.species}.csv", rows)
+    take(words_breeders.DOWNLOAD, f"penwise-breeders-{answer.species}", rows)
 
 
 def worked_out(which: data.Shown, chosen: Filters, by: str, rule: CostRule) -> Breeders:

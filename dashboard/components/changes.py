@@ -82,7 +82,7 @@ def numbers(change: ChangeAnswer) -> None:
     )
     take(
         words_changes.DOWNLOAD,
-        "penwise-change.csv",
+        "penwise-change",
         [_as_row(change, step) for step in change.steps],
     )
 

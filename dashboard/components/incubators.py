@@ -51,7 +51,7 @@ def _hours_table(found: Incubators) -> None:
         for timing in one.timings
         for hour in timing.hours
     ]
-    take(told.DOWNLOAD, "penwise-hatch-hours.csv", batches)
+    take(told.DOWNLOAD, "penwise-hatch-hours", batches)
 
 
 def air(found: Incubators, look: Look) -> None:

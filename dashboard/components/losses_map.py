@@ -67,7 +67,7 @@ def _drawn(shown: StripeMap, batches: Sequence[StripeBatch]) -> None:
         _table(words_losses.COL_MACHINE, words_losses.COL_BELOW, machines)
         _table(words_losses.COL_BATCH, words_losses.COL_PENS_BELOW, columns)
         losses_trays.choose(list(pens), [one.batch for one in batches])
-    take(words_losses.DOWNLOAD_MAP, f"penwise-stripes-{shown.step}.csv", _rows(shown))
+    take(words_losses.DOWNLOAD_MAP, f"penwise-stripes-{shown.step}", _rows(shown))
     if pressed.asked:
         losses_trays.ask(**{kind: str(pressed.asked.get(kind, "")) for kind in ("pen", "batch", "machine")})
 

@@ -177,7 +177,7 @@ def listed(which: data.Shown, rows: Sequence[TrayRow], behind: Behind) -> None:
         (words_losses.COL_STORED, words_losses.COL_EGGS, words_losses.COL_CHICK),
         wide=(words_losses.COL_REST,),
     )
-    take(words_losses.DOWNLOAD_TRAYS, "penwise-trays.csv", [_flat(row) for row in rows])
+    take(words_losses.DOWNLOAD_TRAYS, "penwise-trays", [_flat(row) for row in rows])
     if len(behind.batches) == 1:
         frame.link_to("batch", words_batch.TRAYS_BATCH, {batch_choice.FIELD: behind.batches[0]})
     _record(which, rows, behind)

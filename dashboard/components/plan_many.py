@@ -89,7 +89,7 @@ def _table(answer: SizeAnswer) -> None:
     )
     rows = [words_plan.size_cells(row) for row in answer.rows]
     marks.table(words_plan.TABLE_HEADING, headings, rows, headings[1:])
-    take(words_plan.SIZE_CSV, "penwise-plan-size.csv", size_values(answer)["differences"])
+    take(words_plan.SIZE_CSV, "penwise-plan-size", size_values(answer)["differences"])
 
 
 def _at_hand(which: data.Shown, asked: SizeAsked, species: str) -> None:

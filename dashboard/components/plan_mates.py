@@ -72,7 +72,7 @@ def _answered(answer: MatingsAnswer) -> None:
         wide=(words_plan.COL_FEMALES,),
     )
     rows = [asdict(one) for one in answer.plan.matings]
-    take(words_plan.MATES_CSV, f"penwise-matings-{answer.species}.csv", rows)
+    take(words_plan.MATES_CSV, f"penwise-matings-{answer.species}", rows)
     plan.heading(words_plan.pens_heading(answer.as_of))
     marks.table(
         words_plan.pens_heading(answer.as_of),

@@ -12,10 +12,10 @@ from streamlit.delta_generator import DeltaGenerator
 
 from analytics.errors import DataTooThin, WrongUsage
 from analytics.reference.species import species_table
+from analytics.reports.tables import as_csv
 from analytics.studies.plan_records import DatesAnswer, SplitAnswer, SplitAsked
 from dashboard import data, data_batch, data_plan, words_plan
 from dashboard.components import marks, plan, plan_paper
-from dashboard.downloads import as_csv
 from dashboard.words import NOT_KNOWN
 
 _SEED = "seed"

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 
 import streamlit as st
 
 from analytics.reference.species import species_table
+from analytics.reports.tables import KINDS as TABLES
+from analytics.reports.tables import as_table
 from analytics.studies.records import PenMonth, SpeciesMonth
 from analytics.values import Month, Rate
 from dashboard import charts, words
 from dashboard.components import marks
-from dashboard.downloads import as_csv
-from dashboard.look import Look
+from dashboard.look import Look, look_for
+from dashboard.pictures import KINDS as PICTURES
+from dashboard.pictures import as_picture
 
 _STRIP = ("hatch_of_set", "fertility", "hatch_of_fertile")
 _LOSSES = frozenset({"early_loss", "mid_loss", "late_loss"})
@@ -141,10 +146,33 @@ def _pen_row(pen: PenMonth, measure: str) -> tuple[str, ...]:
 
 
 def picture(figure: charts.go.Figure, alt: str, key: str) -> None:
-    """A picture with its sentence for who cannot see it."""
+    """A picture with its sentence for who cannot see it, and to take away."""
     st.plotly_chart(figure, theme=None, config=charts.CONFIG, alt=alt, key=key)
+    name = "penwise-" + re.sub(r"[^a-z0-9]+", "-", key.lower()).strip("-")
+    colours = look_for(st.context.theme.type)
+    makers = {kind: partial(as_picture, figure, words.title_of(alt), kind, colours) for kind in PICTURES}
+    _take(words.TAKE_PICTURE, name, PICTURES, makers)
 
 
 def take(label: str, name: str, rows: Sequence[Mapping[str, object]]) -> None:
-    """A button that hands a table out as CSV."""
-    st.download_button(label, as_csv(rows), name, "text/csv", on_click="ignore")
+    """A table to take away: as CSV, as a workbook or as Parquet, made when it is asked for.
+
+    Args:
+        label: what the table is.
+        name: of the file, without its ending.
+        rows: the table.
+    """
+    _take(label, name, TABLES, {kind: partial(as_table, rows, kind) for kind in TABLES})
+
+
+def _take(label: str, name: str, kinds: Mapping[str, str], makers: Mapping[str, Callable[[], bytes]]) -> None:
+    with st.popover(label):
+        for kind, media in kinds.items():
+            st.download_button(
+                words.TAKE_AS[kind],
+                makers[kind],
+                f"{name}.{kind}",
+                media,
+                on_click="ignore",
+                key=f"take {name}.{kind}",
+            )

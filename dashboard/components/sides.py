@@ -127,7 +127,7 @@ def numbers(answer: PensAnswer) -> None:
         )
     take(
         words_pens.DOWNLOAD_NUMBERS,
-        f"penwise-{answer.by}s-{answer.measure}.csv",
+        f"penwise-{answer.by}s-{answer.measure}",
         pens_values(answer)["rows"],
     )
 
@@ -154,7 +154,7 @@ def pairs(answer: PensAnswer) -> None:
         )
         take(
             words_pens.DOWNLOAD_PAIRS,
-            f"penwise-pairs-{answer.measure}.csv",
+            f"penwise-pairs-{answer.measure}",
             [asdict(pair) for pair in answer.pairs],
         )
 

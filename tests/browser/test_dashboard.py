@@ -124,12 +124,19 @@ def test_two_are_chosen_the_link_is_copied_and_the_table_taken_away(demo, watch,
     second.goto(first.url)
     _is_answered(second)
     expect(second.get_by_text("Alder's fertility is")).to_be_visible()
+    first.get_by_role("button", name=words_pens.DOWNLOAD_NUMBERS).click()
     with first.expect_download() as taken:
-        first.get_by_role("button", name=words_pens.DOWNLOAD_NUMBERS).click()
+        first.get_by_role("button", name=words.TAKE_AS["csv"], exact=True).click()
     taken.value.save_as(tmp_path / "pens.csv")
     rows = list(csv.DictReader((tmp_path / "pens.csv").read_text(encoding="utf-8-sig").splitlines()))
     assert len(rows) == 10
     assert {"pen", "rate", "low", "high", "eggs", "shrunk_rate", "why"} <= set(rows[0])
+    first.keyboard.press("Escape")
+    first.get_by_role("button", name=words.TAKE_PICTURE).first.click()
+    with first.expect_download() as taken:
+        first.get_by_role("button", name=words.TAKE_AS["svg"], exact=True).click()
+    taken.value.save_as(tmp_path / "pens.svg")
+    assert "Hazel" in (tmp_path / "pens.svg").read_text(encoding="utf-8")
 
 
 def test_what_was_chosen_goes_along_to_the_next_page(demo, watch) -> None:

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
-from dashboard import words_losses, words_records
+from dashboard import words, words_losses, words_records
 
 pytestmark = pytest.mark.browser
 WIDTHS_AND_LIGHTS = [(width, light) for width in (1280, 390) for light in ("light", "dark")]
@@ -59,8 +59,9 @@ def test_a_press_on_a_mark_shows_its_trays_and_they_can_be_taken(demo, watch, tm
     rows = window.get_by_role("row")
     expect(rows.nth(1)).to_contain_text("Hazel")
     assert all(batch in row.inner_text() for row in rows.all()[1:])
+    window.get_by_role("button", name=words_losses.DOWNLOAD_TRAYS).click()
     with page.expect_download() as taken:
-        window.get_by_role("button", name=words_losses.DOWNLOAD_TRAYS).click()
+        page.get_by_role("button", name=words.TAKE_AS["csv"], exact=True).click()
     taken.value.save_as(tmp_path / "trays.csv")
     told = list(csv.DictReader((tmp_path / "trays.csv").read_text(encoding="utf-8-sig").splitlines()))
     assert len(told) == rows.count() - 1

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import html
 import re
+from collections.abc import Iterator
+from typing import Any
 
 from streamlit.testing.v1 import AppTest
+
+from dashboard import words
 
 
 def bodies_of(page: AppTest) -> list[str]:
@@ -25,5 +29,22 @@ def alts_of(page: AppTest) -> list[str]:
 
 
 def downloads_of(page: AppTest) -> list[str]:
-    """What can be taken away."""
-    return [button.proto.label for button in page.get("download_button")]
+    """What can be taken away beside pictures: tables by what they are, single files by their button."""
+    return [label for label in _taken(page._tree) if label != words.TAKE_PICTURE]
+
+
+def _taken(node: Any) -> Iterator[str]:
+    if getattr(node, "type", "") == "popover" and page_buttons(node):
+        yield node.proto.popover.label
+        return
+    if getattr(node, "type", "") == "download_button":
+        yield node.proto.label
+    for child in getattr(node, "children", {}).values():
+        yield from _taken(child)
+
+
+def page_buttons(node: Any) -> list[str]:
+    """Files that a popover, or whatever else, hands out."""
+    if getattr(node, "type", "") == "download_button":
+        return [node.proto.label]
+    return [label for child in getattr(node, "children", {}).values() for label in page_buttons(child)]

@@ -14,13 +14,13 @@ from page_reading import bodies_of, downloads_of, text_of
 from streamlit.testing.v1 import AppTest
 
 from analytics.options import Selection
+from analytics.reports.tables import as_csv
 from analytics.sheets.load import load
 from analytics.studies.plan_dates import plan_dates
 from analytics.studies.plan_records import SplitAsked
 from analytics.studies.plan_split import plan_split
 from dashboard import charts_plan, words_plan
 from dashboard.components import plan_paper
-from dashboard.downloads import as_csv
 from dashboard.look import DAY
 
 SET_ON = date(2026, 4, 6)

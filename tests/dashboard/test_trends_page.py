@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from page_reading import alts_of, bodies_of, text_of
+from page_reading import alts_of, bodies_of, downloads_of, text_of
 from streamlit.testing.v1 import AppTest
 
 from analytics.studies.wording import MEASURE_NAMES
@@ -75,7 +75,7 @@ def test_the_table_says_what_was_counted_and_can_be_taken_away(farm: Path) -> No
     # By hand: month x 2 + place is odd for half of the 20 trays, so 7 days lose 6.5 of 30: 470 of 600 hatch.
     assert "470 of 600" in text
     assert "78 %" in text
-    assert [button.proto.label for button in page.get("download_button")] == [words_trends.DOWNLOAD]
+    assert downloads_of(page) == [words_trends.DOWNLOAD]
 
 
 def test_the_independent_test_stands_beside_the_one_that_decides(farm: Path) -> None:
