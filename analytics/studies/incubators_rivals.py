@@ -32,6 +32,8 @@ OWN_ADVICE = "our own advice"
 _HOUR = 1.0
 _PART = 0.25
 """Part of the hours, or of the batches, from which a cause counts as spoken for (our own choice)."""
+_SHARED = 0.5
+"""Part of the batches that must share pens with the others to speak against the pens (our own choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,8 +84,11 @@ def _pens(sides: Sides) -> Rival:
         said = f"No eggs of {listed(here)} were counted {where}: pen and machine cannot be told apart."
         return Rival(cause, "not_recorded", said, check, OWN_ADVICE)
     batches = counted(len(sides.these), "batch", "batches")
-    said = f"{shared} of {batches} held eggs of pens that were counted {where} too."
-    return Rival(cause, "against", said, check, OWN_ADVICE)
+    said = f"{shared} of {batches} held eggs of pens that were counted {where} too"
+    if shared < _SHARED * len(sides.these):
+        said = f"Only {said}: too few to tell pen and machine apart."
+        return Rival(cause, "not_recorded", said, check, OWN_ADVICE)
+    return Rival(cause, "against", f"{said}.", check, OWN_ADVICE)
 
 
 _SIGN = {True: "late_hatch", False: "early_hatch"}
@@ -158,12 +163,8 @@ def _cuts(sides: Sides) -> tuple[Says, str]:
     return ("for" if sides.cut >= _PART * len(sides.these) else "against"), f"{said} that is written down."
 
 
-def _ground(sides: Sides) -> tuple[Says, str]:
-    if not sides.those:
-        return "not_recorded", "How high your machines stand is not recorded."
-    if sides.own_months:
-        return "against", "Your machine stood on the same ground in the other months."
-    return "against", "All your machines stand on the same ground."
+def _ground(_: Sides) -> tuple[Says, str]:
+    return "not_recorded", "How high a machine stands is not recorded; machines of one house have it alike."
 
 
 def _not_told(sides: Sides) -> tuple[Says, str]:

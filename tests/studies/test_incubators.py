@@ -82,7 +82,7 @@ def test_the_late_machine_is_late_and_rivals_stand_before_cool(found: Incubators
     told = {one.cause: one.says for one in timing.rivals}
     assert told[rivals.STORED] == "against"
     assert told[rivals.COLD] == "not_recorded"
-    assert told[rivals.HIGH] == "against"
+    assert told[rivals.HIGH] == "not_recorded"
     sentence = _machine(found, "Chalk").sentence
     assert sentence.index("cannot rule out pens that hatch late") < sentence.index("cool, 0.")
     assert "Maple" in next(one.sentence for one in timing.rivals if one.cause.startswith("pens"))
