@@ -94,7 +94,13 @@ def _month_dots(
     )
 
 
-def pens_figure(species: SpeciesMonth, measure: str, look: Look, places: Mapping[str, int]) -> go.Figure:
+def pens_figure(
+    species: SpeciesMonth,
+    measure: str,
+    look: Look,
+    places: Mapping[str, int],
+    against: Month | None = None,
+) -> go.Figure:
     """Pens of the month with ranges and their eggs, highest on top.
 
     Args:
@@ -102,13 +108,14 @@ def pens_figure(species: SpeciesMonth, measure: str, look: Look, places: Mapping
         measure: which rate.
         look: colours.
         places: pen label -> how many pens were entered before it, so that it keeps its colour.
+        against: the month that each pen is set beside; None = its twelve months before.
     """
     pens = pens_in_order(species, measure)
     figure = blank(look, height=90 + 46 * max(len(pens), 1))
     for pen in pens:
         place, rate = places.get(pen.pen, 0), pen.rates[measure]
         colour, strength = pen_colour(look, place), egg_strength(rate.eggs_set)
-        _pen_before(figure, look, pen, measure)
+        _pen_before(figure, look, pen, measure, against)
         draw_range(figure, colour, rate, pen.pen, along=pen.pen, strength=strength)
         _pen_dot(figure, look, pen, rate, place)
     _aim(figure, look, species.targets.get(measure), upright=False)
@@ -210,8 +217,8 @@ def draw_range(
         )
 
 
-def _pen_before(figure: go.Figure, look: Look, pen: PenMonth, measure: str) -> None:
-    before = pen.before.get(measure)
+def _pen_before(figure: go.Figure, look: Look, pen: PenMonth, measure: str, against: Month | None) -> None:
+    before = (pen.against if against else pen.before).get(measure)
     if before is None or before.value is None:
         return
     figure.add_trace(
@@ -221,7 +228,9 @@ def _pen_before(figure: go.Figure, look: Look, pen: PenMonth, measure: str) -> N
             mode="markers",
             name="before",
             marker={"size": 9, "symbol": "circle-open", "color": look.faded, "line": {"width": 1.5}},
-            customdata=[hover(f"{pen.pen}, {words.TWELVE_BEFORE}", before)],
+            customdata=[
+                hover(f"{pen.pen}, {words.month_name(against) if against else words.TWELVE_BEFORE}", before)
+            ],
             hovertemplate=HOVER,
         )
     )

@@ -143,6 +143,7 @@ def review(which: Shown, filters: Filters) -> MonthReview:
         filters.species,
         filters.pens,
         filters.incubators,
+        filters.against,
         which.today,
     )
 
@@ -271,11 +272,13 @@ def _review(
     species: tuple[str, ...],
     pens: tuple[str, ...],
     incubators: tuple[str, ...],
+    against: str,
     as_of: date,
 ) -> MonthReview:
-    filters = Filters(month, species, pens, incubators)
+    filters = Filters(month, species, pens, incubators, against=against)
     asked = Month.parse(month) if month else None
-    return month_review(Path(store), asked, filters.selection(), as_of, looking_back=True)
+    beside = filters.beside(asked) if asked else None
+    return month_review(Path(store), asked, filters.selection(), as_of, against=beside, looking_back=True)
 
 
 @st.cache_data(show_spinner=words.READING, max_entries=64)

@@ -17,7 +17,7 @@ from analytics.studies.trend_records import Along
 from analytics.values import Month, Period
 from dashboard import words
 
-MONTH_FIELDS = ("month", "species", "pen", "incubator", "measure")
+MONTH_FIELDS = ("month", "against", "species", "pen", "incubator", "measure")
 """Names in the link of the page of the month."""
 PENS_FIELDS = ("from", "to", "species", "pen", "incubator", "measure", "by", "first", "second")
 """Names in the link of the page of pens."""
@@ -40,6 +40,8 @@ ALONG: tuple[Along, ...] = ("month", "storage", "hen_age", "males_per_female")
 """What a rate can go with, in the order in which it is offered."""
 STRIPES = ("all", "fertile", "early", "mid", "late", "shell", "hatch")
 """What the stripes of the losses can be of: the whole way or one step; "hatch" where no others are known."""
+YEAR_AGO = "year-ago"
+"""Instead of a month to be set beside: the same one last year."""
 LEAST_WANTED, MOST_WANTED = 1.0, 100.0
 """Chicks that may be wanted of 100 eggs."""
 MOST = 60
@@ -47,6 +49,7 @@ MOST = 60
 _LONGEST = 60
 _NAMES = {
     "month": "month",
+    "against": "against",
     "species": "species",
     "pen": "pens",
     "incubator": "incubators",
@@ -106,6 +109,7 @@ class Filters:
         bird: key of the species whose losses are shown, or "" for that with the most eggs.
         target: chicks wanted of 100 eggs; None = the mark that the study finds.
         stripes: what the stripes are of, one of `STRIPES`.
+        against: month to be set beside, YYYY-MM, or `YEAR_AGO`; "" = the twelve months before together.
     """
 
     month: str = ""
@@ -122,6 +126,13 @@ class Filters:
     bird: str = ""
     target: float | None = None
     stripes: str = STRIPES[0]
+    against: str = ""
+
+    def beside(self, month: Month) -> Month | None:
+        """The month that is set beside one; None where that is the twelve before."""
+        if self.against == YEAR_AGO:
+            return month.back(12)
+        return Month.parse(self.against) if self.against and self.against != str(month) else None
 
     @property
     def pair(self) -> tuple[str, str] | None:
@@ -158,6 +169,7 @@ def read(link: Mapping[str, Sequence[str]], known: Known) -> tuple[Filters, tupl
         bird=_label(link.get("bird", ()), known.species, words.FILTER_SPECIES, said),
         target=_target(link.get("target", ()), said),
         stripes=_stripes(link.get("stripes", ()), said),
+        against=_against(link.get("against", ()), known, said),
     )
     if chosen.first and chosen.first == chosen.second:
         said.append(words.twice_in_link(chosen.first))
@@ -185,6 +197,7 @@ def write(filters: Filters, of: Sequence[str] = FIELDS) -> dict[str, list[str]]:
         "bird": [filters.bird] if filters.bird else [],
         "target": [f"{filters.target:g}"] if filters.target is not None else [],
         "stripes": [filters.stripes] if filters.stripes != STRIPES[0] else [],
+        "against": [filters.against] if filters.against else [],
     }
     return {name: values for name, values in fields.items() if values and name in of}
 
@@ -211,6 +224,7 @@ def still_known(filters: Filters, known: Known) -> Filters:
         bird=filters.bird if filters.bird in known.species else "",
         target=filters.target,
         stripes=filters.stripes,
+        against=filters.against if filters.against in (YEAR_AGO, *months) else "",
     )
 
 
@@ -236,6 +250,10 @@ def _month(given: Sequence[str], known: Sequence[Month], said: list[str]) -> str
         said.append(words.bad_month_in_link(shortened(given[0])))
         return ""
     return str(month)
+
+
+def _against(given: Sequence[str], known: Known, said: list[str]) -> str:
+    return YEAR_AGO if given and given[0] == YEAR_AGO else _month(given, known.months, said)
 
 
 def _labels(given: Sequence[str], known: Sequence[str], field: str, said: list[str]) -> tuple[str, ...]:

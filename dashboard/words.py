@@ -48,6 +48,9 @@ PAGE_MONTH = "This month"
 PAGE_RECORDS = "Records"
 FILTERS = "Show only some of it"
 FILTER_MONTH = "Month of hatch"
+FILTER_AGAINST = "Set beside"
+AGAINST_NAMES = {"": "Twelve months before", "year-ago": "Same month last year"}
+"""What a month is set beside -> its name; else a month."""
 FILTER_SPECIES = "Species"
 FILTER_PENS = "Pens"
 FILTER_INCUBATORS = "Machines"
@@ -132,6 +135,7 @@ CHART_KEY = (
     "Pale bar: what unopened and clear eggs leave open."
 )
 PENS_KEY = "Few eggs are drawn wide and pale. Small ring: the pen's twelve months before, taken together."
+PENS_KEY_MONTH = "Few eggs are drawn wide and pale. Small ring: the pen in {month}."
 AIM = "your aim"
 TWELVE_BEFORE = "twelve months before"
 COL_PEN = "Pen"
@@ -394,6 +398,11 @@ def pens_alt(species: str, measure: str, pens: Sequence[PenMonth]) -> str:
         f"{pen.pen} {rate_words(pen.rates[measure])}, {eggs(pen.rates[measure].eggs_set)} set" for pen in pens
     )
     return f"{species}, {measure_name(measure).lower()} by pen, in the order drawn: {each}."
+
+
+def beside(against: Month | None) -> str:
+    """What the rates are set beside, as the head of a column."""
+    return month_name(against) if against else COL_BEFORE_12
 
 
 def title_of(alt: str) -> str:

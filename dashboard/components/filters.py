@@ -31,6 +31,13 @@ def choose(known: Known) -> Filters:
             key="month",
             width=_WIDE,
         )
+        st.selectbox(
+            words.FILTER_AGAINST,
+            ["", state.YEAR_AGO, *(str(month) for month in reversed(known.months))],
+            format_func=_against_name,
+            key="against",
+            width=_WIDE,
+        )
         _measure()
         with st.popover(words.filters_label(_narrowed())):
             _some_of_it(known)
@@ -170,6 +177,10 @@ def _month_name(text: str) -> str:
     return words.month_name(Month.parse(text))
 
 
+def _against_name(text: str) -> str:
+    return words.AGAINST_NAMES.get(text) or _month_name(text)
+
+
 def _measure() -> None:
     st.selectbox(
         words.FILTER_MEASURE,
@@ -234,6 +245,7 @@ def _settle(known: Known, of: Sequence[str]) -> None:
         bird=chosen.bird or None,
         target=chosen.target,
         stripes=chosen.stripes,
+        against=chosen.against,
     )
 
 
@@ -254,6 +266,7 @@ def _from_widgets() -> Filters:
         kept.get("bird") or "",
         kept.get("target"),
         kept.get("stripes") or state.STRIPES[0],
+        kept.get("against") or "",
     )
 
 

@@ -64,40 +64,46 @@ def months(species: SpeciesMonth, month: Month, measure: str, look: Look) -> Non
         )
 
 
-def pens(species: SpeciesMonth, measure: str, look: Look, places: Mapping[str, int]) -> None:
+def pens(
+    species: SpeciesMonth, measure: str, look: Look, places: Mapping[str, int], against: Month | None
+) -> None:
     """The picture of the pens, its sentence, and the pens' table."""
     drawn = charts.pens_in_order(species, measure)
     name = name_of(species.species)
     alt = words.pens_alt(name, measure, drawn)
     st.subheader(words.pens_heading(measure), anchor=False)
     if drawn:
-        picture(charts.pens_figure(species, measure, look, places), alt, f"pens {species.species}")
-        marks.note(words.PENS_KEY)
+        figure = charts.pens_figure(species, measure, look, places, against)
+        picture(figure, alt, f"pens {species.species}")
+        named = words.PENS_KEY_MONTH.format(month=words.month_name(against)) if against else ""
+        marks.note(named or words.PENS_KEY)
     with st.expander(words.AS_TABLE, expanded=not drawn):
         marks.note(alt)
         marks.table(
             alt,
-            (words.COL_PEN, words.COL_EGGS, *_RATE_HEADINGS, words.COL_BEFORE_12),
-            [_pen_row(pen, measure) for pen in species.pens],
-            (*_NUMBERS, words.COL_EGGS, words.COL_BEFORE_12),
+            (words.COL_PEN, words.COL_EGGS, *_RATE_HEADINGS, words.beside(against)),
+            [_pen_row(pen, measure, against) for pen in species.pens],
+            (*_NUMBERS, words.COL_EGGS, words.beside(against)),
         )
 
 
-def numbers(species: SpeciesMonth) -> None:
-    """Every rate of the month with its base, its range and what it rests on."""
+def numbers(species: SpeciesMonth, against: Month | None) -> None:
+    """Every rate of the month with its base, its range, and what it is set beside."""
+    beside = species.against if against else species.before
     marks.table(
         words.numbers_caption(name_of(species.species)),
-        (words.COL_RATE_NAME, *_RATE_HEADINGS, words.COL_OPEN, words.COL_AIM),
+        (words.COL_RATE_NAME, *_RATE_HEADINGS, words.beside(against), words.COL_OPEN, words.COL_AIM),
         [
             (
                 words.measure_name(measure),
                 *_rate_cells(rate),
+                words.figure(beside[measure]) if measure in beside else words.NOT_KNOWN,
                 words.left_open(rate),
                 words.percent(species.targets.get(measure)),
             )
             for measure, rate in _shown(species)
         ],
-        (*_NUMBERS, words.COL_AIM),
+        (*_NUMBERS, words.beside(against), words.COL_AIM),
     )
     known = species_table().get(species.species)
     if known and known.stages and _LOSSES & species.rates.keys():
@@ -138,9 +144,9 @@ def _rate_cells(rate: Rate) -> tuple[str, str, str]:
     return words.with_base(rate), words.range_of(rate), words.counts(rate)
 
 
-def _pen_row(pen: PenMonth, measure: str) -> tuple[str, ...]:
+def _pen_row(pen: PenMonth, measure: str, against: Month | None) -> tuple[str, ...]:
     rate = pen.rates.get(measure)
-    before = pen.before.get(measure)
+    before = (pen.against if against else pen.before).get(measure)
     cells = _rate_cells(rate) if rate else (words.NOT_KNOWN,) * len(_RATE_HEADINGS)
     return (pen.pen, words.count(pen.eggs_set), *cells, words.figure(before) if before else words.NOT_KNOWN)
 

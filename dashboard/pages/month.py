@@ -70,10 +70,10 @@ def _species(species: SpeciesMonth, review: MonthReview, measure: str, places: d
         return
     rates.strip(species)
     rates.months(species, review.month, measure, look)
-    rates.pens(species, measure, look, places)
+    rates.pens(species, measure, look, places, review.against)
     st.subheader(words.TABLE_HEADING, anchor=False)
     with st.expander(words.TABLE_FOLDED):
-        rates.numbers(species)
+        rates.numbers(species, review.against)
     with st.expander(words.MADE_HEADING):
         marks.note(words.MADE_INTRO)
         rates.how_made(species)

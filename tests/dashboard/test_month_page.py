@@ -17,7 +17,7 @@ from streamlit.testing.v1 import AppTest
 from analytics.errors import DataTooThin, StoreBusy, StoreDamaged, StoreTooNew
 from analytics.studies.causes_records import Causes
 from dashboard import data, words, words_month, words_signals
-from dashboard.state import Filters
+from dashboard.state import YEAR_AGO, Filters
 
 APP = Path(__file__).parents[2] / "dashboard" / "app.py"
 TOLD_APART = {"clear": 0, "mid_dead": 0, "internal_pip": 0, "external_pip": 0, "rotten": 0, "cracked": 0,
@@ -157,6 +157,20 @@ def test_changes_breeders_and_what_is_ahead_stand_with_why_they_cannot_be_told(f
     assert "Present on " in said
     labels = [button.proto.label for button in page.get("download_button")]
     assert labels[-2:] == [words_month.TAKE_PAGE, words_month.TAKE_BOOK]
+
+
+def test_another_month_is_set_beside_it_in_one_choice(farm: Path) -> None:
+    page = _page()
+    assert words.COL_BEFORE_12 in _bodies(page)
+    page.selectbox(key="against").select("2025-11").run()
+    assert page.query_params["against"] == "2025-11"
+    said = _text(page)
+    # by hand: b0 hatched 18 of 20
+    assert "November 2025 stands at 90 % of 20 set" in said
+    assert words.PENS_KEY_MONTH.format(month="November 2025") in said
+    assert words.COL_BEFORE_12 not in _bodies(page)
+    page.selectbox(key="against").select(YEAR_AGO).run()
+    assert "January 2025 holds no hatch to set it beside." in _text(page)
 
 
 def test_an_earlier_month_looks_ahead_from_its_own_last_day(farm: Path) -> None:
