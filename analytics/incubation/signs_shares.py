@@ -3,8 +3,12 @@
 The interval is the exact binomial one at the number of independent eggs that the eggs are worth (Korn and
 Graubard 1998, Survey Methodology 24:193-201, from memory; they also shorten it by degrees of freedom, which
 is left out here). Two shares are set side by side by their limits (Newcombe 1998, Statistics in Medicine
-17:873-890, from memory). Places are many, so the level is raised with their number: with nothing the matter,
-all that are looked at together raise a false sign in one farm of twenty at most.
+17:873-890, from memory). Of a single batch the rate itself is drawn anew, and where few eggs show a sign such
+rates are skewed far to the right; so it must also lie beyond the beta distribution of batches that has the
+others' mean and the spread that likeness gives (Skellam 1948, Journal of the Royal Statistical Society B
+10:257-261, from memory: batches whose rates are beta). Places are
+many, so the level is raised with their number: with nothing the matter, all that are looked at together raise
+a false sign in one farm of twenty at most.
 """
 
 from __future__ import annotations
@@ -76,22 +80,49 @@ def stands_above(own: Share, other: Share, level: float = LEVEL) -> bool:
     return own.rate - other.rate > math.hypot(own.rate - low, high - other.rate)
 
 
+def batch_limit(rate: float, worth: float, level: float = LEVEL) -> float:
+    """How high the share of a batch may be by chance where batches have this rate on the whole.
+
+    Args:
+        rate: the mean of batches, 0..1.
+        worth: independent eggs that the batch is worth; their binomial variance is the variance of the beta.
+        level: confidence; one tail of it is left above.
+    """
+    around = worth - 1
+    if around <= 0:
+        return 1.0
+    if rate <= 0 or rate >= 1:
+        return rate
+    return float(betaincinv(rate * around, (1 - rate) * around, (1 + level) / 2))
+
+
+def batch_stands_above(own: Share, other: Share, level: float = LEVEL) -> bool:
+    """Whether a single batch surely has the larger share: beyond what batches reach by chance as well."""
+    low, _ = limits(own.rate, own.worth, level)
+    _, high = limits(other.rate, other.worth, level)
+    reach = max(own.rate - low, batch_limit(other.rate, own.worth, level) - other.rate)
+    return own.rate - other.rate > math.hypot(reach, high - other.rate)
+
+
 def is_seen(own: Share, usual: Share | None, mark: float | None, places: int) -> str:
     """How a sign is seen: `above_own`, `above_published`, or "" where it is not.
 
     At least `FEWEST_SEEN` eggs must show it. Where the farm has others to hold it against, it must stand
-    above these; only without any is the published mark asked.
+    above these; only without any is the published mark asked. A single batch is held to `batch_limit` too.
 
     Args:
         own: the place's eggs.
         usual: the farm's others.
         mark: published share above which to look further.
-        places: places compared, all signs together.
+        places: places compared, all signs, kinds of places and species together.
     """
     if own.seen < FEWEST_SEEN:
         return ""
-    level = level_for(places)
+    level, is_single = level_for(places), own.batches == 1
     if usual is not None:
-        return "above_own" if stands_above(own, usual, level) else ""
+        above = batch_stands_above if is_single else stands_above
+        return "above_own" if above(own, usual, level) else ""
+    if mark is None or (is_single and own.rate <= batch_limit(mark, own.worth, level)):
+        return ""
     low, _ = limits(own.rate, own.worth, level)
-    return "above_published" if mark is not None and low > mark else ""
+    return "above_published" if low > mark else ""

@@ -9,7 +9,7 @@ from scipy import stats
 
 from analytics.incubation.signs_conditions import condition, paired
 from analytics.incubation.signs_records import Share
-from analytics.incubation.signs_shares import is_seen, level_for, limits, share_of, stands_above
+from analytics.incubation.signs_shares import batch_limit, is_seen, level_for, limits, share_of, stands_above
 from analytics.measures.counts import Clustering
 
 APART = Clustering(0.0, 0.0, 0.0, 0.0, assumed=False)
@@ -80,6 +80,32 @@ def test_standing_above_is_the_difference_with_its_limits_put_together() -> None
         assert stands_above(_share(seen, 100), _share(50, 1000)) == by_hand
     assert not stands_above(_share(5, 100), _share(50, 1000))
     assert stands_above(_share(19, 100), _share(50, 1000))
+
+
+def test_a_single_batch_must_lie_beyond_what_batches_reach_by_chance() -> None:
+    """Likeness 1/w: the variance of a beta of p (w - 1) and q (w - 1) is pq/w, that of w independent eggs."""
+    for rate, worth, level in ((0.05, 20.0, 0.95), (0.05, 20.0, 0.9999), (0.3, 12.5, 0.99)):
+        of_batches = stats.beta(rate * (worth - 1), (1 - rate) * (worth - 1))
+        assert_allclose(of_batches.var(), rate * (1 - rate) / worth)
+        assert_allclose(batch_limit(rate, worth, level), of_batches.ppf((1 + level) / 2))
+    many, one = (Share(20, 60, batches, *limits(20 / 60, 20), 20) for batches in (5, 1))
+    usual = _share(150, 3000)
+    # 33 %: beyond what 20 independent eggs do by chance among 100 places, not beyond what batches do (36 %)
+    assert stats.beta.ppf(1 - 0.05 / 100 / 2, 0.95, 18.05) == pytest.approx(0.3638, abs=0.0001)
+    assert (is_seen(many, usual, None, 100), is_seen(one, usual, None, 100)) == ("above_own", "")
+    assert is_seen(one, usual, None, 20) == "above_own"
+    assert batch_limit(0.05, 1.0) == 1.0  # eggs that are all alike can all show it
+    assert batch_limit(0.0, 20.0) == 0.0
+
+
+def test_rates_of_batches_pass_their_limit_as_rarely_as_said() -> None:
+    random = np.random.default_rng(20261125)
+    rates = random.beta(0.05 * 19, 0.95 * 19, 200_000)  # batches alike by .05
+    shares = random.binomial(2000, rates) / 2000
+    limit = batch_limit(0.05, 20.0, 0.998)
+    assert 0.0007 < float((shares > limit).mean()) < 0.0013
+    as_if_binomial = float((stats.binom.sf(np.floor(shares * 20), 20, 0.05) < 0.001).mean())
+    assert as_if_binomial > 0.002  # which is why the exact limits of so many independent eggs do not do
 
 
 def test_a_condition_has_the_interval_of_students_test() -> None:
