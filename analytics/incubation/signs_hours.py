@@ -1,12 +1,12 @@
 """Signs of the clock: a hatch that comes early, late or uneven beside the farm's other batches.
 
 Hours are those of `analytics/measures/hatch_timing.py`, storage taken off at the middle of what is published,
-a value a batch. Whether a machine is early or late is asked of its batches' hours, not of single chicks.
+a value a batch.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -52,39 +52,6 @@ def is_seen(sign: str, beside: Condition | None) -> bool:
     if beside is None:
         return False
     return beside.is_less if sign == "early_hatch" else beside.is_more
-
-
-def machines_apart(farm: Farm, places: int, usual: float) -> tuple[tuple[str, str, Farm], ...]:
-    """Machines that hatch early or late, the farthest first.
-
-    Each is set aside before the others are looked at again: one odd machine would make the sound ones look
-    odd. Of two machines alone the one farther from the published hours is named.
-
-    Args:
-        farm: the trays.
-        places: places compared, all signs together.
-        usual: middle of the hours that are published for the bird.
-
-    Returns:
-        Sign, machine, and the farm without those named before.
-    """
-    left = farm
-    found: list[tuple[str, str, Farm]] = []
-    while True:
-        sure = list(_early_or_late(left, places))
-        if not sure:
-            return tuple(found)
-        far = usual if len(np.unique(left.setter)) == 2 else None
-        sign, level, _ = max(sure, key=lambda one: abs(one[2].own - (far or one[2].others or 0.0)))
-        found.append((sign, level, left))
-        left = left.kept(left.setter != level)
-
-
-def _early_or_late(farm: Farm, places: int) -> Iterator[tuple[str, str, Condition]]:
-    for level in np.unique(farm.setter).tolist():
-        beside = hours_beside(farm, "early_hatch", Placed.INCUBATOR, level, places)
-        if beside is not None and beside.others is not None and (beside.is_less or beside.is_more):
-            yield "early_hatch" if beside.is_less else "late_hatch", level, beside
 
 
 def hour_facts(

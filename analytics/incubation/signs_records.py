@@ -12,6 +12,9 @@ from enum import StrEnum
 
 from analytics.reference.signs import CandidateCause
 
+OF_CAUSE = ("grows_with_storage", "not_with_storage", "grows_with_feed", "not_with_feed")
+"""Codes of evidence on eggs elsewhere that is about one cause."""
+
 
 class Placed(StrEnum):
     """What a sign is asked of."""
@@ -193,6 +196,11 @@ class Evidence:
     word: str = ""
     beside: Share | None = None
     says: LedgerSays | None = None
+
+    @property
+    def is_of_group(self) -> bool:
+        """Whether it is about the group (flock, handling, machine) and not about one cause of it."""
+        return self.condition is None and self.code not in OF_CAUSE
 
 
 @dataclass(frozen=True, slots=True)

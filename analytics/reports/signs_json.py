@@ -68,6 +68,8 @@ def _candidate(one: SignCandidate) -> dict[str, Any]:
         "group": one.group,
         "for": one.for_,
         "against": one.against,
+        "for_group": one.group_for,
+        "against_group": one.group_against,
         "next_check": one.next_check,
         "source": one.source,
         "source_ids": one.source_ids,

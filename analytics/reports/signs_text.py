@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 
 from analytics.reports.month_text import paragraph
 from analytics.reports.signs_hygiene import hygiene_lines
 from analytics.reports.signs_shells import shells_lines
 from analytics.studies.signs_records import Sign, SignCandidate, SignsAnswer
-from analytics.studies.signs_words import ONE_BATCH
+from analytics.studies.signs_words import ONE_BATCH, group_lines
 from analytics.studies.wording import counted
 
 NONE = "No sign stands out beside this farm's own others."
 GROUPS = {"flock": "The flock's causes", "handling": "Handling", "incubator": "The machine's causes"}
-Told = tuple[Sequence[str], Sequence[str]]
 _IN = "    "
 
 
@@ -41,26 +40,20 @@ def _sign(one: Sign, cited: Mapping[str, int]) -> str:
     lines = [paragraph(f"- {one.name}. {one.sentence}")]
     if one.standing == "one_batch":
         lines.append(paragraph(ONE_BATCH, "  "))
-    for group in dict.fromkeys(each.group for each in one.candidates):
-        lines += _said(f"{GROUPS[group]}, ", one.said_of(group), "  ")
+    lines += [paragraph(text, "  ") for group in one.groups for text in group_lines(one, group)]
     for each in one.candidates:
-        lines += _candidate(each, one.said_of(each.group), cited[each.source])
+        lines += _candidate(each, cited[each.source])
     if one.left:
         lines.append(paragraph(f"{counted(one.left, 'candidate')} less likely not shown.", "  "))
     return "\n".join(lines)
 
 
-def _said(whose: str, told: Told, indent: str) -> Iterator[str]:
-    for word, texts in zip(("for", "against"), told, strict=True):
-        for text in texts:
-            yield paragraph(f"{whose}{word}: {text}", indent)
-
-
-def _candidate(one: SignCandidate, said: Told, source: int) -> Iterator[str]:
-    """A candidate with what is its own: what is said of its group already is not said again."""
+def _candidate(one: SignCandidate, source: int) -> Iterator[str]:
+    """A candidate with what is its own."""
     yield paragraph(f"? {one.cause} ({one.group})", "  ")
-    own = [text for text in one.for_ if text not in said[0]], [t for t in one.against if t not in said[1]]
-    yield from _said("", own, _IN)
+    for word, texts in (("for", one.for_), ("against", one.against)):
+        for text in texts:
+            yield paragraph(f"{word}: {text}", _IN)
     if one.note:
         yield paragraph(one.note, _IN)
     if one.missing:

@@ -22,7 +22,7 @@ from analytics.store.counts import counting
 from analytics.store.sign_records import sign_records
 from analytics.studies.batch_records import BatchCandidate
 from analytics.studies.signs_data import SignData, sign_data
-from analytics.studies.signs_words import candidate_words
+from analytics.studies.signs_words import TOGETHER, candidate_words
 from analytics.values import Period
 
 Evidence = Mapping[tuple[str, str], tuple[BatchCandidate, ...]]
@@ -69,6 +69,12 @@ def _facts(data: SignData, sign: str, batch: str) -> Facts | None:
     return replace(facts, sign=sign) if facts else None
 
 
+def _together(group: str, texts: Sequence[str]) -> Iterator[str]:
+    """What is said of all of a group's causes, so that it does not pass for one cause's own."""
+    for text in texts:
+        yield f"All {TOGETHER[group]}: {text}"
+
+
 def _candidate(facts: Facts) -> Iterator[BatchCandidate]:
     for one in candidates(facts):
         words = candidate_words(one, Placed.BATCH)
@@ -76,8 +82,8 @@ def _candidate(facts: Facts) -> Iterator[BatchCandidate]:
             cause=words.cause,
             group=words.group,
             support=words.strength,
-            for_=words.for_,
-            against=words.against,
+            for_=(*_together(words.group, words.group_for), *words.for_),
+            against=(*_together(words.group, words.group_against), *words.against),
             next_check=words.next_check,
             source=words.source,
             note=words.note,

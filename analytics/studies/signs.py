@@ -1,7 +1,8 @@
 """What do opened eggs and hatches show, and what may it come from: with what speaks for it and against it.
 
 A sign stands at a machine, a pen or a batch. Its candidates are ordered by `analytics/incubation/signs.py`;
-the ledger of losses of the same period goes before it.
+the ledger of losses of the same period goes before it. Whether a machine hatches early or late is told by
+`analytics/studies/incubators.py` alone; here only a batch is early or late.
 """
 
 from __future__ import annotations
@@ -25,11 +26,10 @@ from analytics.incubation.signs_farm import (
     rests_on_one_batch,
     usual_of,
 )
-from analytics.incubation.signs_hours import EARLY_OR_LATE, HOUR_SIGNS, WORD_OF, hour_facts, machines_apart
+from analytics.incubation.signs_hours import EARLY_OR_LATE, HOUR_SIGNS, WORD_OF, hour_facts
 from analytics.incubation.signs_records import Facts, Placed, Share
 from analytics.incubation.signs_shares import is_seen
 from analytics.options import Selection
-from analytics.reference.hatch_shifts import published_hours
 from analytics.store.counts import counting
 from analytics.store.sign_records import SignRecords, sign_records
 from analytics.studies.causes import causes
@@ -53,6 +53,12 @@ from analytics.studies.signs_words import (
 from analytics.values import Period
 
 MOST_SIGNS = 12
+HOURS_AT: dict[Placed, tuple[str, ...]] = {
+    Placed.INCUBATOR: tuple(sign for sign in HOUR_SIGNS if sign not in EARLY_OR_LATE),
+    Placed.PEN: (),
+    Placed.BATCH: HOUR_SIGNS,
+}
+"""Signs of the clock that are asked of each kind of place."""
 ABOVE_OWN, ABOVE_PUBLISHED, ONE_BATCH, LEDGER = "above_own", "above_published", "one_batch", "ledger"
 
 
@@ -96,7 +102,7 @@ def signs_answer(
     data = tuple(sign_data(one) for one in records)
     found: list[_Seen] = []
     for one in data:
-        found += _of_species(one, book)
+        found += _of_species(one, book, len(data))
     answer = _answer(data, _worth_showing(found), most)
     return replace(
         answer,
@@ -124,15 +130,15 @@ def _records(store: Path, selection: Selection) -> tuple[SignRecords, ...]:
     return found
 
 
-def _of_species(data: SignData, book: Causes | None) -> Iterator[_Seen]:
+def _of_species(data: SignData, book: Causes | None, species: int) -> Iterator[_Seen]:
+    """Signs of one of so many species: the level is raised so that it holds for the farm."""
     for placed in Placed:
         asked = [
             (sign, level)
-            for sign in (*data.farm.signs, *HOUR_SIGNS)
+            for sign in (*data.farm.signs, *HOURS_AT[placed])
             for level in _levels(data, sign, placed)
-            if not (sign in HOUR_SIGNS and placed is Placed.PEN)
         ]
-        places = len(Placed) * len(asked)
+        places = len(Placed) * len(asked) * species
         raised = {sign: data.farm.raised(sign) for sign in data.farm.signs} if placed is Placed.BATCH else {}
         for sign, level in asked:
             if sign in raised and level not in raised[sign]:
@@ -141,24 +147,11 @@ def _of_species(data: SignData, book: Causes | None) -> Iterator[_Seen]:
                 seen = _seen(data, sign, placed, level, places, book)
                 if seen:
                     yield seen
-        yield from _of_hours(data, placed, [one for one in asked if one[0] in HOUR_SIGNS], places)
-
-
-def _of_hours(
-    data: SignData, placed: Placed, asked: Sequence[tuple[str, str]], places: int
-) -> Iterator[_Seen]:
-    """Signs of the clock; machines one after another, each without those that were named before."""
-    against = dict.fromkeys(asked, data.farm)
-    if placed is Placed.INCUBATOR:
-        middle = sum(published_hours(data.species)) / 2
-        apart = {(sign, level): left for sign, level, left in machines_apart(data.farm, places, middle)}
-        against = {one: farm for one, farm in against.items() if one[0] not in EARLY_OR_LATE} | {
-            one: farm for one, farm in apart.items() if one in against
-        }
-    for (sign, level), farm in against.items():
-        facts = hour_facts(farm, sign, placed, level, places, data.counts)
-        if facts:
-            yield _Seen(data.species, facts, _standing(facts, ABOVE_OWN))
+        for sign, level in asked:
+            if sign in HOUR_SIGNS:
+                facts = hour_facts(data.farm, sign, placed, level, places, data.counts)
+                if facts:
+                    yield _Seen(data.species, facts, _standing(facts, ABOVE_OWN))
 
 
 def _levels(data: SignData, sign: str, placed: Placed) -> list[str]:

@@ -45,6 +45,8 @@ class SignCandidate:
         group: flock, handling or incubator.
         for_: what speaks for it in this farm's records, a sentence each; `for` in JSON.
         against: what speaks against it.
+        group_for: what speaks for all of its group's causes alike, and so for none of them above another.
+        group_against: what speaks against all of them.
         next_check: the check that would tell most.
         source: where the candidate is from, in words.
         source_ids: the same, as ids of the page Sources.
@@ -57,6 +59,8 @@ class SignCandidate:
     group: str
     for_: tuple[str, ...]
     against: tuple[str, ...]
+    group_for: tuple[str, ...]
+    group_against: tuple[str, ...]
     next_check: str
     source: str
     source_ids: tuple[str, ...]
@@ -109,18 +113,14 @@ class Sign:
         return self.share.eggs
 
     def said_of(self, group: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
-        """What speaks for and what against all shown candidates of a group alike, to be said once.
+        """What speaks for and what against all of a group's causes alike, to be said once."""
+        first = next(one for one in self.candidates if one.group == group)
+        return first.group_for, first.group_against
 
-        Empty where the group has one candidate only.
-        """
-        own = [one for one in self.candidates if one.group == group]
-        if len(own) < 2:
-            return (), ()
-        first = own[0]
-        return (
-            tuple(text for text in first.for_ if all(text in one.for_ for one in own)),
-            tuple(text for text in first.against if all(text in one.against for one in own)),
-        )
+    @property
+    def groups(self) -> tuple[str, ...]:
+        """The groups of its candidates, the likeliest first."""
+        return tuple(dict.fromkeys(one.group for one in self.candidates))
 
 
 @dataclass(frozen=True, slots=True)

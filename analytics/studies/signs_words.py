@@ -8,15 +8,16 @@ from analytics.incubation.signs import CONTESTED, HEAT_LATER, NOT_APART
 from analytics.incubation.signs_records import Candidate, Condition, Evidence, Placed, Share
 from analytics.reference.signs import causes_of
 from analytics.reference.sources import source_table
-from analytics.studies.signs_records import SignCandidate, SignShare
+from analytics.studies.signs_records import Sign, SignCandidate, SignShare
 from analytics.studies.wording import counted, listed, minus, percent
 
 RULE = (
     "A sign is called seen where at least three eggs show it and their share stands above that of the "
     "farm's others; that eggs of a tray and of a batch are alike is allowed for. Many pens, machines and "
     "batches are looked at, so the level is raised: with nothing the matter, one farm in twenty at most "
-    "would show a false sign, more where eggs of a batch are very alike. A machine or pen must stand out "
-    "without its worst batch too. What the ledger of losses finds sure or likely is shown as well."
+    "would show a false sign. A machine or pen must stand out without its worst batch too, and a single "
+    "batch must lie beyond what batches reach by chance. What the ledger of losses finds sure or likely is "
+    "shown as well."
 )
 ONE_BATCH = "One batch: something to look at, not a finding."
 SAID = {
@@ -39,6 +40,12 @@ SAID = {
 }
 """Sign -> what became of the eggs, and what they are a share of."""
 CHICKS = ("weak", "splay_leg", "early_hatch", "late_hatch", "uneven_hatch")
+TOGETHER = {
+    "flock": "the flock's causes together",
+    "handling": "the causes in handling together",
+    "incubator": "the machine's causes together",
+}
+ONLY_ONE = "The table names one of these causes only for this sign; that is no evidence for it."
 NO_COLUMN = ("wet_smeared", "navel", "short_down", "crossed_beak")
 """Signs that the record sheets have no column for."""
 _NAMES = {
@@ -153,8 +160,10 @@ def candidate_words(one: Candidate, placed: Placed) -> SignCandidate:
     return SignCandidate(
         cause=row.cause,
         group=row.group,
-        for_=tuple(_evidence(each, placed) for each in one.for_),
-        against=tuple(_evidence(each, placed) for each in one.against),
+        for_=_said(one.for_, placed, of_group=False),
+        against=_said(one.against, placed, of_group=False),
+        group_for=_said(one.for_, placed, of_group=True),
+        group_against=_said(one.against, placed, of_group=True),
         next_check=row.next_check,
         source=_NO_SOURCE if row.source_ids == ("from_memory",) else "; ".join(cited),
         source_ids=row.source_ids,
@@ -162,6 +171,21 @@ def candidate_words(one: Candidate, placed: Placed) -> SignCandidate:
         note=_note(one),
         missing=tuple(missing_words(one.missing)),
     )
+
+
+def _said(told: Sequence[Evidence], placed: Placed, *, of_group: bool) -> tuple[str, ...]:
+    return tuple(_evidence(one, placed) for one in told if one.is_of_group is of_group)
+
+
+def group_lines(one: Sign, group: str) -> tuple[str, ...]:
+    """`For the flock's causes together: …`; what speaks for or against a whole group of candidates."""
+    found = tuple(
+        f"{word} {TOGETHER[group]}: {text}"
+        for word, texts in zip(("For", "Against"), one.said_of(group), strict=True)
+        for text in texts
+    )
+    listed_of_it = sum(row.group == group for row in causes_of(one.sign))
+    return (*found, ONLY_ONE) if listed_of_it == 1 and one.said_of(group)[0] else found
 
 
 def _note(one: Candidate) -> str:
@@ -215,13 +239,13 @@ def _condition(one: Evidence, known: Condition, placed: Placed) -> str:
         return f"{_NOTHING[one.word]} in {counted(known.batches, 'batch', 'batches')}."
     own = _value(one.word, known.own)
     if one.code in ("beyond_published", "within_published"):
-        return f"{name}: {own}; published are {_published(one.word, known)}."
+        return f"{name}: {own}; published {_published(one.word, known)}."
     who = "samples of other pens of those days" if one.word == "shell_mm" else who_words(placed)
     others = f"{_value(one.word, known.others)} at {who}" if known.others is not None else ""
     said = f"{name}: {own}" + (f" against {others}" if others else "")
     if one.code == "alike":
         return f"{said}, no sure difference."
-    beyond = f"; published are {_published(one.word, known)}" if known.is_above or known.is_below else ""
+    beyond = f"; published {_published(one.word, known)}" if known.is_above or known.is_below else ""
     return f"{said}{beyond}."
 
 
@@ -232,7 +256,8 @@ def _value(word: str, value: float) -> str:
 
 def _published(word: str, known: Condition) -> str:
     ends = [_value(word, end) for end in (known.published_low, known.published_high) if end is not None]
-    return minus(" to ".join(dict.fromkeys(ends)))
+    when = "by about the day of the move are " if word == "water_loss" else "are "
+    return when + minus(" to ".join(dict.fromkeys(ends)))
 
 
 def name_of(sign: str) -> str:

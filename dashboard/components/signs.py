@@ -6,7 +6,7 @@ import streamlit as st
 
 from analytics.reports.signs_text import GROUPS
 from analytics.studies.signs_records import Sign, SignCandidate, SignsAnswer
-from analytics.studies.signs_words import ONE_BATCH
+from analytics.studies.signs_words import ONE_BATCH, group_lines
 from dashboard import words_incubators as told
 from dashboard.components import marks, shells
 
@@ -35,6 +35,7 @@ def _sign(one: Sign, place: int) -> None:
         if one.standing == "one_batch":
             marks.note(ONE_BATCH)
         with st.expander(told.candidates_label(one)):
+            marks.points([text for group in one.groups for text in group_lines(one, group)])
             marks.table(
                 one.name,
                 (told.COL_CAUSE, told.COL_GROUP, told.COL_FOR, told.COL_AGAINST_IT, told.COL_CHECK),

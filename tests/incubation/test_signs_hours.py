@@ -9,7 +9,7 @@ import pytest
 
 from analytics.incubation.signs import candidates
 from analytics.incubation.signs_farm import Farm
-from analytics.incubation.signs_hours import batch_hours, hour_facts, machines_apart
+from analytics.incubation.signs_hours import batch_hours, hour_facts
 from analytics.incubation.signs_records import Facts, Placed
 from analytics.measures.hatch_timing import HatchCounts
 
@@ -93,23 +93,3 @@ def test_a_batch_that_drags_on_is_uneven() -> None:
     assert facts is not None
     assert facts.own.seen > 8  # of 20: those farther from the middle than the others' spread
     assert hour_facts(uneven, "uneven_hatch", Placed.BATCH, "S1", 6, hatches) is None
-
-
-def test_an_odd_machine_is_set_aside_before_the_others_are_looked_at() -> None:
-    names = [f"{machine}{at}" for machine in ("Late", "East", "West") for at in range(6)]
-    middles = [hour + (12.0 if name.startswith("Late") else 0.0)
-               for name, hour in zip(names, MIDDLES * 3, strict=True)]  # fmt: skip
-    hatches = {name: counts(hour) for name, hour in zip(names, middles, strict=True)}
-    machine = np.array([name[:-1] for name in names])
-    one = farm(())[0]
-    blank = {word: np.full(len(names), np.nan) for word in one.numbers}
-    whole = replace(one, pen=np.full(len(names), "Rowan"), batch=np.array(names), setter=machine,
-                    hatcher=machine, set_day=np.arange(18.0), numbers=blank,
-                    notes=batch_hours(hatches))  # fmt: skip
-    # beside Late's 412 h East and West would hatch early; they do not
-    found = machines_apart(whole, 6, 400.0)
-    assert [(sign, level) for sign, level, _ in found] == [("late_hatch", "Late")]
-    # of two alone the one farther from the published middle is named
-    for usual, named in ((412.0, ("early_hatch", "East")), (400.0, ("late_hatch", "Late"))):
-        pair = whole.kept(machine != "West")
-        assert [(sign, level) for sign, level, _ in machines_apart(pair, 6, usual)] == [named]

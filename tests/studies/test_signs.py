@@ -12,6 +12,8 @@ import pytest
 
 from analytics.cli.common import plain
 from analytics.errors import DataTooThin
+from analytics.incubation.signs_records import Share
+from analytics.incubation.signs_shares import is_seen
 from analytics.options import Selection
 from analytics.reports.signs_json import signs_about, signs_values
 from analytics.reports.signs_text import signs_lines
@@ -126,7 +128,8 @@ def test_one_pen_alone_moves_it_to_the_flock_side(store_of: Make) -> None:
     found = ask(store_of(**farm(lambda _, pen, __: 3 if pen == "Rowan" else 0)))
     assert not [one for one in found.signs if one.placed == "incubator"]
     sign = the(found, "dry_stuck", "Rowan")
-    assert all("Other pens in the same batches do better" in " ".join(one.against) for one in sign.candidates)
+    assert "Other pens in the same batches do better" in " ".join(sign.said_of("incubator")[1])
+    assert not any(one.for_ or one.against for one in sign.candidates)  # it is no cause's own
     assert all(one.group == "incubator" for one in sign.candidates)  # the table knows no other of dry chicks
 
 
@@ -173,7 +176,32 @@ def test_a_sure_loss_of_a_pen_in_the_ledger_stands_above_the_machine(store_of: M
     groups = [one.group for one in sign.candidates]
     assert groups[0] == "flock"
     assert any("The ledger of losses: More of Rowan's eggs died in the shell" in text
-               for text in sign.candidates[0].for_)  # fmt: skip
+               for text in sign.candidates[0].group_for)  # fmt: skip
+
+
+def test_the_level_holds_for_the_farm_not_for_each_species(
+    store_of: Make, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A second species doubles the places by which the level is raised."""
+    asked: list[tuple[float, int]] = []
+
+    def noted(own: Share, usual: Share | None, mark: float | None, places: int) -> str:
+        asked.append((own.eggs, places))
+        return is_seen(own, usual, mark, places)
+
+    monkeypatch.setattr("analytics.studies.signs.is_seen", noted)
+    sheets = farm(lambda *_: 2)
+    hens = [{"batch": "H00", "incubator": "North", "set_on": START, "pulled_on": START + timedelta(days=22)}]
+    tray = {"batch": "H00", "tray": "1", "pen": "Hens", "eggs_set": 9, "infertile": 1, "hatched": 8}
+    sheets["pens"].append({"pen": "Hens", "species": "chicken"})
+    store = store_of(**{**sheets, "batches": sheets["batches"] + hens, "trays": sheets["trays"] + [tray]})
+    ask(store, species=("coturnix_quail",))
+    alone = sorted(asked)
+    assert alone
+    asked.clear()
+    ask(store)
+    both = sorted(one for one in asked if one[0] > 9)
+    assert both == [(eggs, 2 * places) for eggs, places in alone]
 
 
 def test_an_empty_store_is_refused(store_of: Make) -> None:

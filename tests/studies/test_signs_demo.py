@@ -19,12 +19,10 @@ TRUE = {
     ("pen", "Rowan", "pipped"): "the crushed shell",
     ("pen", "Larch", "dead_late"): "the crushed shell",
     ("pen", "Rowan", "dead_late"): "the crushed shell",
-    ("incubator", "Slate", "early_hatch"): "1 °C warm in February and March 2026",
-    ("incubator", "Chalk", "late_hatch"): "5 hours later by its nature",
     ("incubator", "Chalk", "dead_late"): "planted with the pen that only it had",
 }
 """Signs that the world carries."""
-SURE = (("pen", "Hazel", "infertile"), ("incubator", "Chalk", "late_hatch"), ("pen", "Rowan", "pipped"))
+SURE = (("pen", "Hazel", "infertile"), ("pen", "Rowan", "pipped"))
 
 
 @pytest.mark.slow
@@ -38,9 +36,10 @@ def test_the_demo_shows_what_its_world_carries_and_nothing_else(tmp_path: Path) 
     drawn = draw_truth(world(), randomness(world())).differences.pens
     assert drawn["Cedar", "early"] == min(drawn[pen.name, "early"] for pen in world().pens)
     assert all(one.candidates[0].group == "flock" for (placed, _, _), one in seen.items() if placed == "pen")
-    # Chalk held the silver pen alone, so its late hatch is not told from that pen's
-    late = seen["incubator", "Chalk", "late_hatch"]
-    assert any("cannot tell the pen from the machine" in one.note for one in late.candidates)
+    # that other pens do better is said of all the flock's causes together, of none by itself
+    cedar = next((one for (_, level, _), one in seen.items() if level == "Cedar"), None)
+    if cedar is not None:
+        assert not any("Other pens" in " ".join(one.for_) for one in cedar.candidates)
     # thick shells, little water, late losses: planted together in Rowan, so the hypothesis is named, as one
     first = seen["pen", "Rowan", "pipped"].candidates[0]
     assert first.cause == "shell too thick and with few pores"
