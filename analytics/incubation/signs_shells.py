@@ -1,8 +1,9 @@
 """Shells, water and eggs that die late: one pen beside the others of its batches, one machine beside others.
 
-A pen that loses little water where other pens of the same machine lose the usual has shells that let little
-through; a machine in which all lose little is too humid. A shell too hard to leave is only a hypothesis:
-thick shells measured, little water lost, and more late or pipped losses than other pens of the same batches.
+A pen that loses little water where other pens of the same machine lose the usual may have shells that let
+little through; a machine in which each pen loses less than elsewhere may be too humid. A shell too
+hard to leave is only a hypothesis: thick shells measured, little water lost, and more late or pipped losses
+than other pens of the same batches.
 """
 
 from __future__ import annotations
@@ -12,11 +13,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analytics.incubation.signs_conditions import paired
+from analytics.incubation.signs_conditions import NO_RANGE, condition, paired
 from analytics.incubation.signs_farm import (
     FED,
     Farm,
     Flags,
+    Floats,
     batch_means,
     conditions_of,
     day_means,
@@ -78,6 +80,7 @@ class MachineWater:
     Attributes:
         incubator: label.
         water: share of the weight lost by the move, a value a batch.
+        apart: the same where it surely differs, as `machines_apart` has it; else None.
         humidity: humidity in the setter, %, likewise.
         pens: labels of the pens whose eggs were in it.
         is_apart: whether these pens also had eggs in other machines.
@@ -85,6 +88,7 @@ class MachineWater:
 
     incubator: str
     water: Condition | None
+    apart: Condition | None
     humidity: Condition | None
     pens: tuple[str, ...]
     is_apart: bool
@@ -200,10 +204,61 @@ def _usual_others(farm: Farm, pen: str) -> Flags:
 def machine_water(farm: Farm) -> tuple[MachineWater, ...]:
     """Every setter, by label."""
     found = []
+    sure = machines_apart(farm)
     for name in np.unique(farm.setter).tolist():
         here = farm.setter == name
         known = conditions_of(farm, Placed.INCUBATOR, name, here)
         pens = tuple(np.unique(farm.pen[here]).tolist())
         apart = is_apart(farm, "dead_mid", Placed.INCUBATOR, here)
-        found.append(MachineWater(name, known.get("water_loss"), known.get("setter_rh"), pens, apart))
+        found.append(
+            MachineWater(name, known.get("water_loss"), sure.get(name), known.get("setter_rh"), pens, apart)
+        )
     return tuple(found)
+
+
+def machines_apart(farm: Farm) -> dict[str, Condition]:
+    """Machines whose eggs surely lose less or more water than the others', each pen beside itself.
+
+    Each is set aside before the others are looked at again, the farthest first; the level is raised with the
+    number of machines. Of two machines alone the first by label stands for the difference of both. A machine
+    whose pens were nowhere else is held against all others as they are.
+
+    Returns:
+        Machine -> its water beside the others'; both with the pens' means taken off and that of all put on.
+    """
+    left = farm
+    found: dict[str, Condition] = {}
+    level = level_for(len(np.unique(farm.setter)))
+    while True:
+        sure = {
+            name: known
+            for name in np.unique(left.setter).tolist()
+            for known in (_machine_beside(left, name, level),)
+            if known is not None and (known.is_less or known.is_more)
+        }
+        if not sure:
+            return found
+        far = max(sure, key=lambda name: round(abs(sure[name].own - (sure[name].others or 0.0)), 9))
+        found[far] = sure[far]
+        left = left.kept(left.setter != far)
+
+
+def _machine_beside(farm: Farm, name: str, level: float) -> Condition | None:
+    here = farm.setter == name
+    values = farm.numbers["water_loss"]
+    if is_apart(farm, "dead_mid", Placed.INCUBATOR, here):
+        values = _within_pens(farm, values)
+    own, others = batch_means(farm, values, here), batch_means(farm, values, ~here)
+    kind = farm.ranges.get(name, {}).get("water_loss", NO_RANGE)
+    return condition(list(own.values()), list(others.values()), kind, level)
+
+
+def _within_pens(farm: Farm, values: Floats) -> Floats:
+    """Values with the pen's mean taken off and that of all put on; NaN for pens of one machine only."""
+    found = np.full(len(values), np.nan)
+    known = np.isfinite(values)
+    for pen in np.unique(farm.pen[known]):
+        own = known & (farm.pen == pen)
+        if len(np.unique(farm.setter[own])) > 1:
+            found[own] = values[own] - values[own].mean() + values[known].mean()
+    return found

@@ -149,7 +149,7 @@ def other_words(other: OtherBatches) -> str:
     whose = {
         "farm": "Your other batches of this bird",
         "incubator": f"Your other batches in {other.label}",
-        "pen": f"Pen {other.label} in other batches",
+        "pen": f"The other batches of pen {other.label}",
     }[other.kind]
     share = percent(other.chicks / other.eggs)
     ends = f"{percent(other.lowest)} to {percent(other.highest)} %"

@@ -219,7 +219,7 @@ def water_sentence(
 def _against(found: WaterLoss, target: WaterTarget | None) -> str:
     if target is None:
         return "no published figure was found for this bird"
-    line = f"published for that day: {_percents(target.low, target.high)}"
+    line = f"published, brought to day {found.days:.1f}: {_percents(target.low, target.high)}"
     if found.interval is None:
         return f"{line}; from one tray no range can be given"
     if found.interval.low > target.high:

@@ -13,6 +13,7 @@ from analytics.errors import DataTooThin
 from analytics.incubation.signs_records import Condition, Share
 from analytics.incubation.signs_shells import MachineWater, PenShells, machine_water, pen_shells, pens_apart
 from analytics.options import Selection
+from analytics.reference.settings import Quantity, settings_of
 from analytics.reference.sources import source_table
 from analytics.store.counts import counting
 from analytics.store.sign_records import SignRecords, sign_records
@@ -111,7 +112,7 @@ def shells_of(records: SignRecords, data: SignData) -> ShellsAnswer:
         samples=len(records.shells),
         weighed=(twice, len(farm.pen)),
         hypotheses=tuple(_hypothesis(one) for one in pens if one.may_be_too_hard),
-        water=tuple(_water(pens_apart(farm), machines)),
+        water=tuple(_water(pens_apart(farm), machines, _by_day(records.species))),
         not_known=tuple(_not_known(records, pens, twice)),
         sources=tuple(sources[name].citation() for name in SOURCES),
     )
@@ -146,49 +147,62 @@ def _beside(known: Condition, form: str) -> str:
     return form.format(known.own) + others
 
 
-def _water(pens: Sequence[tuple[str, str, Condition]], machines: Sequence[MachineWater]) -> Iterator[str]:
+def _water(
+    pens: Sequence[tuple[str, str, Condition]], machines: Sequence[MachineWater], published: str
+) -> Iterator[str]:
     for pen, feed, known in pens:
         way = "less" if known.is_less else "more"
         yield (
             f"{_named(pen, feed)} loses {way} water than other pens in the same batches: {_percents(known)} "
-            "of the weight. One pen alone points to its shells."
+            "of the weight. That may be its shells; the size of its eggs and the age of its hens move it too."
         )
+    weighed = [machine.incubator for machine in machines if machine.water]
     for machine in machines:
-        water = machine.water
-        if water and water.others is not None and (water.is_less or water.is_more):
-            yield _of_machine(machine, water)
+        if machine.apart:
+            others = [name for name in weighed if name != machine.incubator]
+            yield _of_machine(machine, machine.apart, others, published)
 
 
-def _of_machine(machine: MachineWater, known: Condition) -> str:
+def _of_machine(machine: MachineWater, known: Condition, others: Sequence[str], by_day: str) -> str:
     way, air = ("less", "more humid") if known.is_less else ("more", "drier")
+    than = others[0] if len(others) == 1 else "the other machines"
     said = (
-        f"Eggs in {machine.incubator} lose {way} water than in the other machines: {_percents(known)} of the "
-        f"weight{_published(known)}."
+        f"Eggs in {machine.incubator} lose {way} water than in {than}: {_percents(known)} of the "
+        f"weight{_published(known, by_day)}."
     )
     if not machine.is_apart:
         return (
             f"{said} Only {listed(machine.pens)} had eggs in it, and nowhere else: shells or air, these "
             "records cannot tell."
         )
+    which = " Which of the two is off, this does not say." if len(others) == 1 else ""
     return (
-        f"{said} All pens of a machine point to its air, {air} than the others'{_humidity(machine.humidity)}."
+        f"{said} Each pen is held beside itself in other machines, so it may be the air, {air} "
+        f"here{_humidity(machine.humidity, known.is_less)}.{which}"
     )
 
 
-def _published(known: Condition) -> str:
+def _by_day(species: str) -> str:
+    """`by day 14 or 15`: the days that the published losses are for."""
+    days = {row.by_day for row in settings_of(species, Quantity.WATER_LOSS_PCT) if row.by_day is not None}
+    return f" by day {' or '.join(f'{day:.3g}' for day in sorted(days))}" if days else ""
+
+
+def _published(known: Condition, by_day: str) -> str:
     if known.published_low is None or known.published_high is None:
         return ""
-    return f" (published are {known.published_low * 100:.1f} to {known.published_high * 100:.1f} %)"
+    return f" (published{by_day} are {known.published_low * 100:.1f} to {known.published_high * 100:.1f} %)"
 
 
 def _percents(known: Condition) -> str:
     return f"{known.own * 100:.1f} % against {(known.others or 0) * 100:.1f} %"
 
 
-def _humidity(known: Condition | None) -> str:
+def _humidity(known: Condition | None, is_humid: bool) -> str:
     if known is None or known.others is None:
         return "; its humidity is not written down"
-    return f"; its humidity is {known.own:.0f} % against {known.others:.0f} %"
+    said = f"; its humidity is {known.own:.0f} % against {known.others:.0f} %"
+    return said if (known.own > known.others) is is_humid else f"{said}, which does not bear that out"
 
 
 def _not_known(records: SignRecords, pens: Sequence[PenShells], twice: int) -> Iterator[str]:
