@@ -172,4 +172,6 @@ def _notes(hours: dict[str, tuple[list[MachineTiming], list[Drift]]]) -> tuple[s
         air_words.ALTITUDE,
         words.PERHAPS,
     ]
+    series = sum(bool(timing.hours) for own, _ in hours.values() for timing in own)
+    notes = [words.looked_at(series), *notes] if series else notes
     return tuple([words.TWO_MACHINES, *notes] if len(hours) == 2 else notes)

@@ -26,6 +26,8 @@ DAY_NOUGHT = (
     "to the hatcher; the hours of a hatch count to the setter, in which most of the term is spent."
 )
 TWO_MACHINES = "With two machines the hours say only that they differ, not which of the two is off."
+BY_CHANCE = 5
+"""Machines in 100 that stand apart on the whole by chance: what a 95 % interval leaves out."""
 _ONE = 1.5
 _SHORT = {
     "stored long": "long storage",
@@ -172,6 +174,23 @@ def _first(rivals: Sequence[Rival]) -> str:
     if unknown:
         said += f"Your records cannot rule out {either(unknown)}. "
     return said
+
+
+def looked_at(series: int) -> str:
+    """How many machines and birds were looked at, and how often chance alone makes one of them stand apart.
+
+    The share that is given months is that of `tests/simulation/drift_months.py`, a machine each.
+    """
+    each = (
+        "One that is like the others stands apart on the whole by chance in 5 of 100, and one that keeps its "
+        "level is given months of its own in 1 to 3 of 100, in 7 where a batch is like the one before it"
+    )
+    if series < 2:
+        return f"{each}."
+    return (
+        f"Hours of {series} machines and birds were looked at. {each}. That is for each; that one of yours "
+        f"stands apart by chance is likelier, up to {min(100, BY_CHANCE * series)} in 100."
+    )
 
 
 def either(causes: Sequence[str]) -> str:

@@ -8,7 +8,9 @@ days moves them by a rate drawn over its published range. For some months the ma
 moved by some hours. Logged air is a daily mean with noise that lasts for days. Prints a line per kind of farm
 and figure, and exits 1 when a figure misses its limits by more than chance allows (99.9 % band of the runs
 made). The limits stand beside the committed figures in drift_months.csv; `--write` puts the figures found
-there. Figures without limits are for contrast.
+there. Figures without limits are for contrast. So are the months given where neighbouring batches are alike
+by .3: 7 % of machines, more than the 5 % wanted, because the search takes batches for independent. Rates are
+of one machine; of a farm with several any one of them is given months more often.
 """
 
 from __future__ import annotations
@@ -90,7 +92,7 @@ CELLS: dict[str, DriftPlan | AirPlan] = {
     "steady, heavy tails": DriftPlan(tails=4),
     "steady, neighbours alike by .3": DriftPlan(alike=0.3),
     "10 h early for 3 months": DriftPlan(hours=-10.0),
-    "10 h early for 2 months": DriftPlan(hours=-10.0, months=2, least="0.40"),
+    "10 h early for 2 months": DriftPlan(hours=-10.0, months=2),
     "10 h late to the end": DriftPlan(hours=10.0, months=0),
     "10 h early, batches 4 h apart": DriftPlan(hours=-10.0, spread=4.0, least=""),
     "6 h early for 4 months": DriftPlan(hours=-6.0, months=4, least=""),

@@ -28,12 +28,12 @@ def test_committed_figures_are_within_their_limits() -> None:
 
 
 def test_steady_machines_seldom_get_months_and_a_drift_mostly_its_own() -> None:
-    """Without slack for chance: at most 5 % of steady farms, more than half of those that drift."""
+    """Without slack for chance: at most 5 % of steady farms, 60 % and more of those that drift."""
     share = {(row["farms"], row["figure"]): float(row["share"]) for row in _rows()}
     assert share["steady, fortnightly batches", "given months"] <= 0.05
     assert share["all machines 10 h early", "one machine blamed"] <= 0.05
     for months in ("2 months", "3 months"):
-        assert share[f"10 h early for {months}", "found within a month"] > 0.5
+        assert share[f"10 h early for {months}", "found within a month"] >= 0.6
 
 
 @pytest.mark.slow

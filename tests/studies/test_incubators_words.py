@@ -6,7 +6,14 @@ from datetime import date
 
 import pytest
 
-from analytics.studies.incubators_words import celsius_range, either, hours_range, hours_words, span_words
+from analytics.studies.incubators_words import (
+    celsius_range,
+    either,
+    hours_range,
+    hours_words,
+    looked_at,
+    span_words,
+)
 
 
 @pytest.mark.parametrize(
@@ -34,6 +41,13 @@ def test_weeks_are_named_by_their_months() -> None:
     assert span_words(date(2026, 3, 3), date(2026, 3, 17)) == "in March 2026"
     assert span_words(date(2026, 2, 3), date(2026, 3, 17)) == "from February to March 2026"
     assert span_words(date(2025, 12, 9), date(2026, 2, 1)) == "from December 2025 to February 2026"
+
+
+def test_the_rate_of_a_machine_is_not_promised_for_the_farm() -> None:
+    assert "Hours of 4 machines and birds were looked at." in looked_at(4)
+    assert looked_at(4).endswith("up to 20 in 100.")  # 4 x 5
+    assert looked_at(30).endswith("up to 100 in 100.")
+    assert "any one" not in looked_at(1)
 
 
 def test_causes_are_listed_with_or() -> None:
