@@ -81,6 +81,7 @@ class MachineWater:
         incubator: label.
         water: share of the weight lost by the move, a value a batch.
         apart: the same where it surely differs, as `machines_apart` has it; else None.
+        against: labels of the machines that this was held against.
         humidity: humidity in the setter, %, likewise.
         pens: labels of the pens whose eggs were in it.
         is_apart: whether these pens also had eggs in other machines.
@@ -89,6 +90,7 @@ class MachineWater:
     incubator: str
     water: Condition | None
     apart: Condition | None
+    against: tuple[str, ...]
     humidity: Condition | None
     pens: tuple[str, ...]
     is_apart: bool
@@ -210,13 +212,14 @@ def machine_water(farm: Farm) -> tuple[MachineWater, ...]:
         known = conditions_of(farm, Placed.INCUBATOR, name, here)
         pens = tuple(np.unique(farm.pen[here]).tolist())
         apart = is_apart(farm, "dead_mid", Placed.INCUBATOR, here)
+        water, against = sure.get(name, (None, ()))
         found.append(
-            MachineWater(name, known.get("water_loss"), sure.get(name), known.get("setter_rh"), pens, apart)
+            MachineWater(name, known.get("water_loss"), water, against, known.get("setter_rh"), pens, apart)
         )
     return tuple(found)
 
 
-def machines_apart(farm: Farm) -> dict[str, Condition]:
+def machines_apart(farm: Farm) -> dict[str, tuple[Condition, tuple[str, ...]]]:
     """Machines whose eggs surely lose less or more water than the others', each pen beside itself.
 
     Each is set aside before the others are looked at again, the farthest first; the level is raised with the
@@ -224,10 +227,11 @@ def machines_apart(farm: Farm) -> dict[str, Condition]:
     whose pens were nowhere else is held against all others as they are.
 
     Returns:
-        Machine -> its water beside the others'; both with the pens' means taken off and that of all put on.
+        Machine -> its water beside the others', both with the pens' means taken off and that of all put on;
+        and the machines that it was held against.
     """
     left = farm
-    found: dict[str, Condition] = {}
+    found: dict[str, tuple[Condition, tuple[str, ...]]] = {}
     level = level_for(len(np.unique(farm.setter)))
     while True:
         sure = {
@@ -239,8 +243,9 @@ def machines_apart(farm: Farm) -> dict[str, Condition]:
         if not sure:
             return found
         far = max(sure, key=lambda name: round(abs(sure[name].own - (sure[name].others or 0.0)), 9))
-        found[far] = sure[far]
-        left = left.kept(left.setter != far)
+        left, known = left.kept(left.setter != far), sure[far]
+        weighed = np.isfinite(left.numbers["water_loss"])
+        found[far] = known, tuple(np.unique(left.setter[weighed]).tolist())
 
 
 def _machine_beside(farm: Farm, name: str, level: float) -> Condition | None:

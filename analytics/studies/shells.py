@@ -156,16 +156,15 @@ def _water(
             f"{_named(pen, feed)} loses {way} water than other pens in the same batches: {_percents(known)} "
             "of the weight. That may be its shells; the size of its eggs and the age of its hens move it too."
         )
-    weighed = [machine.incubator for machine in machines if machine.water]
     for machine in machines:
         if machine.apart:
-            others = [name for name in weighed if name != machine.incubator]
-            yield _of_machine(machine, machine.apart, others, published)
+            yield _of_machine(machine, machine.apart, published)
 
 
-def _of_machine(machine: MachineWater, known: Condition, others: Sequence[str], by_day: str) -> str:
+def _of_machine(machine: MachineWater, known: Condition, by_day: str) -> str:
     way, air = ("less", "more humid") if known.is_less else ("more", "drier")
-    than = others[0] if len(others) == 1 else "the other machines"
+    is_pair = len(machine.against) == 1
+    than = machine.against[0] if is_pair else "the other machines"
     said = (
         f"Eggs in {machine.incubator} lose {way} water than in {than}: {_percents(known)} of the "
         f"weight{_published(known, by_day)}."
@@ -175,7 +174,7 @@ def _of_machine(machine: MachineWater, known: Condition, others: Sequence[str], 
             f"{said} Only {listed(machine.pens)} had eggs in it, and nowhere else: shells or air, these "
             "records cannot tell."
         )
-    which = " Which of the two is off, this does not say." if len(others) == 1 else ""
+    which = " Which of the two is off, this does not say." if is_pair else ""
     return (
         f"{said} Each pen is held beside itself in other machines, so it may be the air, {air} "
         f"here{_humidity(machine.humidity, known.is_less)}.{which}"
