@@ -9,18 +9,18 @@ from pathlib import Path
 
 import numpy as np
 
-from analytics.attribution.ledger import account, check_eggs, check_target, draw_steps
-from analytics.attribution.terms import Terms, terms_of
+from analytics.attribution.ledger import account, check_eggs, check_target
+from analytics.attribution.terms import Terms
 from analytics.breeders.ranking import CostRule, Standing, check_costs, eggs_to_know, own_rates, rank
 from analytics.errors import DataTooThin, WrongUsage
 from analytics.options import Selection
 from analytics.store.lay import Laid, laid
 from analytics.studies.breeders_records import BreederRow, Breeders, BreedersAnswer
 from analytics.studies.breeders_words import beside_words, how_words, notes_words, sentence_words, why_words
-from analytics.studies.causes import POINTS, SEED, SIZE
 from analytics.studies.causes_data import LossData, loss_data, why_no_answer
 from analytics.studies.causes_records import NoAnswer
 from analytics.studies.kinship import young_of
+from analytics.studies.ledger_drawn import Kept
 
 BY = ("pen", "sire", "dam")
 MONTHS = 6
@@ -36,6 +36,7 @@ def breeders(
     by: str = "pen",
     target: float | None = None,
     rule: CostRule | None = None,
+    kept: Kept | None = None,
 ) -> Breeders:
     """Ranks pens, sires or dams, species by species, and says what to do with each.
 
@@ -48,6 +49,7 @@ def breeders(
         by: pen, sire or dam.
         target: chicks per egg set that each is held against, 0..1; None = the others' median.
         rule: the costs; None = the usual ones.
+        kept: what was learnt for other questions of the same review.
 
     Raises:
         WrongUsage: an unknown `by`, a target outside 0..1, costs that are none, a filter that names nothing.
@@ -65,7 +67,7 @@ def breeders(
         why = why_no_answer(data)
         if not why:
             try:
-                answers.append(_answer(store, data, selection, by, target, rule))
+                answers.append(_answer(store, data, selection, by, target, rule, kept or Kept()))
             except DataTooThin as error:
                 why = error.sentence()
         if why:
@@ -76,15 +78,21 @@ def breeders(
 
 
 def _answer(
-    store: Path, data: LossData, selection: Selection, by: str, target: float | None, rule: CostRule
+    store: Path,
+    data: LossData,
+    selection: Selection,
+    by: str,
+    target: float | None,
+    rule: CostRule,
+    kept: Kept,
 ) -> BreedersAnswer:
     if by != "pen" and by not in data.parents:
         raise DataTooThin(*_no_parents(data, by))
     data = _latest(data) if selection.period.start is None else data
     trays, counted = data.trays(), data.ladder.wanted
     check_eggs(trays)
-    terms = [terms_of(trays, step) for step in trays.steps]
-    drawn, judged = draw_steps(trays, terms, SIZE, POINTS, SEED)
+    learnt = kept.drawn(trays)
+    terms, drawn, judged = learnt.terms, learnt.draws, learnt.judged
     found = account(trays, data.mark.rate, terms, drawn, counted)
     labels = data.ladder.labels[by]
     eggs = _sums(labels[counted], trays.eggs[counted])

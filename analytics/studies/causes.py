@@ -12,10 +12,9 @@ from analytics.attribution.ledger import (
     account,
     check_eggs,
     check_target,
-    draw_steps,
     summary,
 )
-from analytics.attribution.terms import terms_of
+from analytics.attribution.terms import Trays
 from analytics.errors import DataTooThin
 from analytics.options import Selection
 from analytics.studies.causes_apart import not_apart
@@ -25,18 +24,22 @@ from analytics.studies.causes_records import Causes, CausesAnswer, NoAnswer
 from analytics.studies.causes_words import causes_words
 from analytics.studies.clear_records import Clears
 from analytics.studies.clears import clears
+from analytics.studies.ledger_drawn import Drawn, Kept
 from analytics.studies.stripes import stripe_maps
 from analytics.studies.trays_behind import trays_behind
 
 __all__ = ["causes", "trays_behind"]
 
-SIZE, POINTS, SEED = 400, 32, 1
-"""Draws, points at which the sds are tried, and the seed: the same records give the same answer."""
 Progress = Callable[[float, str], None]
 
 
 def causes(
-    store: Path, selection: Selection, *, target: float | None = None, progress: Progress | None = None
+    store: Path,
+    selection: Selection,
+    *,
+    target: float | None = None,
+    progress: Progress | None = None,
+    kept: Kept | None = None,
 ) -> Causes:
     """Shares the chicks short of a mark out, species by species.
 
@@ -48,6 +51,7 @@ def causes(
         selection: filters.
         target: chicks per egg set, 0..1; None = the breeder's own aim for hatch_of_set, else a rule of thumb.
         progress: told the share done (0..1) and what is being done.
+        kept: what was learnt for other questions of the same review.
 
     Raises:
         WrongUsage: a target outside 0..1; a filter that names nothing.
@@ -57,12 +61,13 @@ def causes(
     if target is not None:
         check_target(target)
     asked, told = loss_data(store, selection, target), clears(store, selection)
-    answers, without = [], []
+    answers, without, kept = [], [], kept or Kept()
     for at, data in enumerate(asked):
         why = why_no_answer(data)
         if not why:
             try:
-                answers.append(_answer(data, selection, told, _part_of(progress, at, len(asked))))
+                drawn = kept.drawn(_checked(data), _part_of(progress, at, len(asked)))
+                answers.append(_answer(data, selection, told, drawn))
             except DataTooThin as error:
                 why = error.sentence()
         if why:
@@ -81,11 +86,16 @@ def _part_of(progress: Progress | None, at: int, parts: int) -> Progress | None:
     return lambda share, what: told((at + share) / parts, what)
 
 
-def _answer(data: LossData, selection: Selection, told: Clears, progress: Progress | None) -> CausesAnswer:
-    trays, counted = data.trays(), data.ladder.wanted
+def _checked(data: LossData) -> Trays:
+    """The trays, if they hold eggs enough."""
+    trays = data.trays()
     check_eggs(trays)
-    terms = [terms_of(trays, step) for step in trays.steps]
-    drawn, judged = draw_steps(trays, terms, SIZE, POINTS, SEED, progress)
+    return trays
+
+
+def _answer(data: LossData, selection: Selection, told: Clears, learnt: Drawn) -> CausesAnswer:
+    trays, counted = data.trays(), data.ladder.wanted
+    terms, drawn, judged = learnt.terms, learnt.draws, learnt.judged
     found = account(trays, data.mark.rate, terms, drawn, counted)
     book = summary(trays, data.mark.rate, terms, found, judged, counted)
     setting = Setting(

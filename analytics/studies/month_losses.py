@@ -13,6 +13,7 @@ from analytics.studies.causes import causes
 from analytics.studies.causes_findings import chicks_words, factor_of, level_of
 from analytics.studies.causes_records import CauseFinding, Causes, CausesAnswer
 from analytics.studies.causes_words import called, said_plainly
+from analytics.studies.ledger_drawn import Kept
 from analytics.studies.records import MonthLosses, MonthReview, OpenBatch
 from analytics.studies.wording import STRENGTHS as STRENGTH_NAMES
 from analytics.studies.wording import counted, species_words
@@ -31,6 +32,7 @@ def with_losses(
     *,
     target: float | None = None,
     progress: Callable[[float, str], None] | None = None,
+    kept: Kept | None = None,
 ) -> MonthReview:
     """The review with what to look at first, and whose loss the month's was.
 
@@ -42,6 +44,7 @@ def with_losses(
         review: from `month_review`.
         target: as of `causes`.
         progress: as of `causes`.
+        kept: as of `causes`.
 
     Raises:
         StoreError and its kinds: as `reading`.
@@ -50,7 +53,7 @@ def with_losses(
         why = "No batch of this selection hatched in the month."
         return replace(review, losses=MonthLosses(overdue_lines(review.open_batches), None, why))
     try:
-        found = causes(store, of_month(review), target=target, progress=progress)
+        found = causes(store, of_month(review), target=target, progress=progress, kept=kept)
     except DataTooThin as error:
         return replace(review, losses=untold(review, error))
     return replace(review, losses=month_losses(review, found))

@@ -12,6 +12,7 @@ from analytics.studies.breeders import breeders
 from analytics.studies.breeders_records import Breeders
 from analytics.studies.changes import changes
 from analytics.studies.changes_records import ChangesAnswer
+from analytics.studies.ledger_drawn import Kept
 from analytics.studies.month import MONTHS_BEFORE
 from analytics.studies.month_changes import over_reviews
 from analytics.studies.month_losses import with_losses
@@ -41,10 +42,12 @@ def whole_review(
     Raises:
         StoreError and its kinds: as `reading`.
     """
-    review = with_losses(store, review, target=target, progress=_part(progress, 0.0, _LOSSES_PART))
+    learnt = Kept()
+    part = _part(progress, 0.0, _LOSSES_PART)
+    review = with_losses(store, review, target=target, progress=part, kept=learnt)
     review = with_signals(store, review)
     told, changes_why = changes_of(store, review, _part(progress, _LOSSES_PART, _CHANGES_PART))
-    kept, breeders_why = breeders_of(store, review)
+    kept, breeders_why = breeders_of(store, review, learnt)
     ahead = outlook(store, review.selection, review.as_of)
     return replace(review, rest=MonthRest(told, changes_why, kept, breeders_why, ahead))
 
@@ -78,9 +81,9 @@ def changes_of(
         return None, f"{error.given}."
 
 
-def breeders_of(store: Path, review: MonthReview) -> tuple[Breeders | None, str]:
+def breeders_of(store: Path, review: MonthReview, learnt: Kept) -> tuple[Breeders | None, str]:
     """Which pens to keep; None and why where that is not told."""
     try:
-        return breeders(store, breeders_selection(review)), ""
+        return breeders(store, breeders_selection(review), kept=learnt), ""
     except DataTooThin as error:
         return None, error.sentence()
