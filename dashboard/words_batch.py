@@ -70,6 +70,8 @@ OTHERS_LEDE = "As counted, nothing is tested. What many batches tell of causes s
 TO_LOSSES = "Go to Losses"
 DAYS_FROM = "Published days to hatch:"
 MADE_HEADING = "How this was worked out"
+TO_ONE_HATCH = "What one hatch tells already"
+"""Leads from a page whose records are too few to the page of one hatch."""
 TRAYS_BATCH = "This batch by itself"
 TRAYS_HEADING = "The trays, as they are written down"
 CARE_HEADING = "With care"

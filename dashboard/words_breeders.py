@@ -25,6 +25,7 @@ CHICK_VALUE = "A chick is worth"
 EGG_COST = "An egg would sell for"
 REPLACEMENT_COST = "Replacing costs in all"
 TARGET_BLANK = "the others' middle"
+LATEST = "Without a first month the eggs of the latest six months count."
 TOO_THIN = "These records cannot rank breeders yet"
 WORKING = "Working out each one's own share …"
 RANKED_HEADING = "Each one's own rate"
@@ -43,7 +44,7 @@ CARE = (
     "own; ask a veterinarian where birds fall ill."
 )
 COL_ADVICE = "Advice"
-COL_EGGS = "Eggs"
+COL_EGGS = "Eggs, hatched"
 COL_RATE = "Own rate, of set"
 COL_RANGE = "Range, 95 %"
 COL_BELOW = "Chance below others"
@@ -86,7 +87,7 @@ def cells(row: BreederRow) -> tuple[str, ...]:
     return (
         one.name,
         advice(row),
-        count(one.eggs),
+        f"{count(one.eggs)}, {percent(one.chicks / one.eggs)} %",
         f"{percent(one.rate)} %",
         f"{percent(one.low)}–{percent(one.high)} %",
         chance_words(one.probability_below_target),

@@ -8,9 +8,9 @@ from analytics.studies.breeders_words import ADVICE, chance_words
 from analytics.studies.wording import minus, percent, selection_words, species_words, whole
 
 HEADS = (
-    "Own rate: chicks of 100 eggs set, all else being typical. Below: chance that it is below what it is "
-    "held against. Pays: chance that replacing pays. Lost: chicks of 100 eggs. Hen, month: chicks a hen "
-    "would give in a month."
+    "Hatched: as counted. Own rate: chicks of 100 eggs set, all else being typical. Below: chance that it is "
+    "below what it is held against. Pays: chance that replacing pays. Lost: chicks of 100 eggs. Hen, month: "
+    "chicks a hen would give in a month."
 )
 
 
@@ -25,7 +25,18 @@ def breeders_text(found: Breeders) -> str:
 
 
 def _answer(answer: BreedersAnswer, by: str) -> list[str]:
-    heads = (by, "advice", "eggs", "own rate", "95 % range", "below", "pays", "lost of 100", "hen, month")
+    heads = (
+        by,
+        "advice",
+        "eggs",
+        "hatched",
+        "own rate",
+        "95 % range",
+        "below",
+        "pays",
+        "lost of 100",
+        "hen, month",
+    )
     lines = [_line(row) for row in answer.rows]
     told = [row for row in answer.rows if row.standing.advice != "keep"]
     reasons = [paragraph(f"{row.standing.name}: {row.why}") for row in told]
@@ -47,6 +58,7 @@ def _line(row: BreederRow) -> tuple[str, ...]:
         one.name,
         ADVICE[one.advice],
         whole(one.eggs),
+        f"{percent(one.chicks / one.eggs)} %",
         percent(one.rate),
         f"{percent(one.low)}–{percent(one.high)}",
         chance_words(one.probability_below_target),

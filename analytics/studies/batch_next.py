@@ -47,6 +47,11 @@ class Known:
         """Eggs of some fates, all species together."""
         return sum(one.eggs_of(*fates) for one in self.species)
 
+    def undeveloped(self, pen: str) -> float:
+        """Share of a pen's eggs that showed no development, 0 where it is not known."""
+        shares = [one.without for kind in self.species for one in kind.pens if one.pen == pen]
+        return max((one.share for one in shares if one), default=0.0)
+
     @property
     def lost(self) -> int:
         """Eggs that gave no chick, the cracked ones aside."""
@@ -158,12 +163,14 @@ def _ratio(known: Known) -> Iterator[Advice]:
             and pen.females / pen.males > most
         }
         if many:
-            own = listed([f"{pen} ({ratio:.3g})" for pen, ratio in many.items()])
+            first = sorted(many.items(), key=lambda one: -known.undeveloped(one[0]))
+            own = listed([f"{pen} ({ratio:.3g})" for pen, ratio in first])
             said = "; ".join(
                 f"{row.as_printed}, {source_table()[row.source_id].short()}" for row in published
             )
             yield Advice(
-                f"Look at the males of {own}: in brackets the females to a male.",
+                f"Look at the males of {own}: in brackets the females to a male, the pen with most eggs "
+                "without development first.",
                 f"Published for this bird: {said}. More hens to a male can leave eggs infertile; flocks "
                 "differ.",
             )

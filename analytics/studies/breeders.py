@@ -16,7 +16,14 @@ from analytics.errors import DataTooThin, WrongUsage
 from analytics.options import Selection
 from analytics.store.lay import Laid, laid
 from analytics.studies.breeders_records import BreederRow, Breeders, BreedersAnswer
-from analytics.studies.breeders_words import beside_words, how_words, notes_words, sentence_words, why_words
+from analytics.studies.breeders_words import (
+    alone_words,
+    beside_words,
+    how_words,
+    notes_words,
+    sentence_words,
+    why_words,
+)
 from analytics.studies.causes_data import LossData, loss_data, why_no_answer
 from analytics.studies.causes_records import NoAnswer
 from analytics.studies.kinship import young_of
@@ -102,7 +109,11 @@ def _answer(
     lay = laid(store, scope.first_day - LAID_BEFORE, scope.last_day) if by == "pen" else {}
     homes = _homes(terms) if by == "pen" else {}
     young = young_of(store, by, scope.last_day)
-    rows = [_row(one, own.lost_of(one.name), lay, homes, target) for one in rank(own, rule, target)]
+    alone = _alone(terms) if by == "pen" else frozenset()
+    standing = [replace(one, advice="watch") if one.name in alone else one for one in rank(own, rule, target)]
+    rows = [
+        _row(one, own.lost_of(one.name), lay, homes, target, is_alone=one.name in alone) for one in standing
+    ]
     rows = [replace(row, inbreeding=young.get(row.standing.name)) for row in rows]
     return BreedersAnswer(
         species=data.asked.species,
@@ -157,12 +168,26 @@ def _homes(terms: list[Terms]) -> dict[str, tuple[str, ...]]:
     return {}
 
 
+def _alone(terms: list[Terms]) -> frozenset[str]:
+    """Pens that met no other pen in any machine: nothing is known of them that is not their machine's."""
+    return frozenset(
+        island.first[0]
+        for term in terms
+        for meeting in term.apart
+        if meeting.first == "pen"
+        for island in meeting.islands
+        if len(island.first) == 1
+    )
+
+
 def _row(
     one: Standing,
     lost: dict[str, float],
     lay: Mapping[str, Laid],
     homes: Mapping[str, tuple[str, ...]],
     target: float | None,
+    *,
+    is_alone: bool,
 ) -> BreederRow:
     laying = lay[one.name].per_hen_month if one.name in lay else None
     undecided = one.advice == "too_few_eggs"
@@ -172,7 +197,9 @@ def _row(
         chicks_per_hen_month=None if laying is None else laying * one.rate,
         inbreeding=None,
         eggs_to_know=eggs_to_know(one) if undecided else None,
-        why=why_words(one, lost, homes.get(one.name, ()), beside_words(target)),
+        why=alone_words(homes.get(one.name, ()))
+        if is_alone
+        else why_words(one, lost, homes.get(one.name, ()), beside_words(target)),
     )
 
 

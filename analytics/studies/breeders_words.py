@@ -74,6 +74,16 @@ def why_words(one: Standing, lost: Mapping[str, float], home: Sequence[str], bes
     return " ".join(said)
 
 
+def alone_words(home: Sequence[str]) -> str:
+    """Why a pen that met no other one is neither kept nor replaced by these numbers."""
+    where = f"in {listed(list(home))}" if home else "by themselves"
+    return (
+        f"Cannot tell: its eggs were set {where} without those of any other pen, so what is the pen's and "
+        "what the machine's is not known, and its own rate here is the usual one. Plan lays out the next set "
+        "that would tell."
+    )
+
+
 def chance_words(chance: float) -> str:
     """`12 %`, `over 99 %`: draws tell no chance exactly."""
     if chance > 0.99:
@@ -125,8 +135,7 @@ def notes_words(
     if homes:
         notes.append(
             f"The eggs of {listed(list(homes))} met those of the other pens in no machine, so pen and "
-            "machine cannot be told apart there: a usual rate, and keep, say only that nothing speaks "
-            "against it. Losses names the split that would tell."
+            "machine cannot be told apart there. Losses names the split that would tell; Plan lays it out."
         )
     return (*notes, *doubts)
 

@@ -9,8 +9,8 @@ from typing import Generic, TypeVar
 import streamlit as st
 
 from analytics.errors import DataTooThin
-from dashboard import data, words
-from dashboard.components import marks, welcome
+from dashboard import data, words, words_batch
+from dashboard.components import frame, marks, welcome
 from dashboard.state import Filters, Known
 
 Answer = TypeVar("Answer")
@@ -60,6 +60,7 @@ def asked(which: data.Shown, question: Question[Answer]) -> tuple[Known, Filters
     except DataTooThin as error:
         with above:
             marks.notice(question.too_thin, (error.sentence(),))
+            frame.link_to("batch", words_batch.TO_ONE_HATCH, {})
         return None
     with above:
         marks.sentences(question.lines(answer))

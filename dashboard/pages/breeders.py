@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from analytics.errors import DataTooThin
-from dashboard import data, words, words_breeders
+from dashboard import data, words, words_batch, words_breeders
 from dashboard.components import breeders, filters, frame, marks, welcome
 
 
@@ -25,6 +25,8 @@ def _page(which: data.Shown) -> None:
         return
     above = st.container()
     chosen, by, rule = breeders.choose(known)
+    if not chosen.start:
+        marks.note(words_breeders.LATEST)
     with above:
         st.title(words_breeders.TITLES[by], anchor=False)
     try:
@@ -32,6 +34,7 @@ def _page(which: data.Shown) -> None:
     except DataTooThin as error:
         with above:
             marks.notice(words_breeders.TOO_THIN, (error.sentence(),))
+            frame.link_to("batch", words_batch.TO_ONE_HATCH, {})
         return
     if len(found.answers) > 1:
         filters.choose_bird([answer.species for answer in found.answers])

@@ -96,6 +96,15 @@ def test_a_male_that_served_in_two_pens_is_told_from_them(
     assert "S1" in breeders_text(breeders(store, Selection(), by="sire"))
 
 
+def test_a_pen_that_met_no_other_is_neither_kept_nor_replaced(store_of: Callable[..., Path]) -> None:
+    home = {"Rowan": "South", **dict.fromkeys(("Alder", "Birch", "Cedar"), "North")}
+    (answer,) = breeders(store_of(**farm(poor=("Rowan", "", 0, 0.6), home=home)), Selection()).answers
+    row = next(row for row in answer.rows if row.standing.name == "Rowan")
+    assert row.standing.advice == "watch"
+    assert row.why.startswith("Cannot tell: its eggs were set in South without those of any other pen")
+    assert any("Plan lays it out" in note for note in answer.notes)
+
+
 def test_what_cannot_be_ranked_is_a_sentence(poor_store: Path, store_of: Callable[..., Path]) -> None:
     with pytest.raises(DataTooThin, match="Fewer than two sires are written down"):
         breeders(poor_store, Selection(), by="sire")
