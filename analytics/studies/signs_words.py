@@ -15,9 +15,9 @@ RULE = (
     "A sign is called seen where at least three eggs show it and their share stands above that of the "
     "farm's others; that eggs of a tray and of a batch are alike is allowed for. Many pens, machines and "
     "batches are looked at, so the level is raised: with nothing the matter, one farm in twenty at most "
-    "would show a false sign. A machine or pen must stand out without its worst batch too, and a single "
-    "batch must lie beyond what batches reach by chance. What the ledger of losses finds sure or likely is "
-    "shown as well."
+    "would show a false sign. A machine or pen must stand out without its worst batch too. A single batch "
+    "must lie beyond what batches reach by chance, which only a very bad one does. What the ledger of losses "
+    "finds sure or likely is shown as well."
 )
 ONE_BATCH = "One batch: something to look at, not a finding."
 SAID = {
