@@ -106,8 +106,8 @@ def test_no_clear_egg_no_sentence(store_of: Make) -> None:
 def test_the_month_says_it_beside_fertility(store_of: Make) -> None:
     store = store_of(**_rows([], [4] * 3))
     review = month_review(store, Month(2026, 3), Selection(), date(2026, 6, 1))
-    (fertility,) = [said for said in review.headline if "hatch of fertile" in said]
-    assert "the 8 clear eggs may be either" in fertility
+    at = next(place for place, said in enumerate(review.headline) if "hatch of fertile" in said)
+    assert "the 8 clear eggs may be either" in review.headline[at + 1]
     (species,) = review.species
     assert species.clears
     assert species.clears.whole.clear == 8
