@@ -279,6 +279,7 @@ def test_empty_store_is_answered(store_of: Callable[..., Path], capsys: Capture)
     assert "No batch has hatched yet in these records." in capsys.readouterr().out
 
 
+@pytest.mark.slow
 def test_the_demo_is_looked_at_on_its_own_last_day_and_names_the_failing_male_first(
     tmp_path: Path, capsys: Capture
 ) -> None:

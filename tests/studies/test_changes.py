@@ -269,6 +269,7 @@ def test_without_stages_the_hatch_is_judged(store_of: Make) -> None:
     assert _verdicts(one) == {"hatch": "worse"}
 
 
+@pytest.mark.slow
 def test_the_demo_is_told_as_it_was_planted(tmp_path: Path) -> None:
     """Planted: the supplement costs chicks late and in the shell; the feed and the new male do nothing."""
     store = tmp_path / "demo.duckdb"
