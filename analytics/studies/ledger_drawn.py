@@ -7,7 +7,9 @@ from dataclasses import dataclass, field, fields
 
 import numpy as np
 
-from analytics.attribution.ledger import Draws, Judged, draw_steps
+from analytics.attribution.draws import Draws
+from analytics.attribution.evidence import Judged
+from analytics.attribution.ledger import draw_steps
 from analytics.attribution.terms import Terms, Trays, terms_of
 
 SIZE, POINTS, SEED = 400, 32, 1

@@ -1,8 +1,8 @@
 """What about the machines, with a million logger readings: 6 machines, one every 10 minutes for three years.
 
 Run by hand: `python tests/benchmarks/climate_million.py [READINGS]`. Prints the time, wall and processor, of
-the whole answer and of the step that makes hours of readings, the most memory held, and how many readings were
-set aside of those put in as impossible. Exits 1 when the answer takes more than LIMIT seconds of processor or
+the whole answer and of the step that makes hours of readings, the most memory held, and how many readings
+were set aside of those put in as impossible. Exits 1 when the answer takes more than LIMIT seconds of processor or
 MEMORY MB, or when an impossible reading was not set aside.
 """
 

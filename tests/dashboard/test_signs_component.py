@@ -15,7 +15,8 @@ from dashboard.components import signs
 
 share = SignShare(9.0, 100.0, "of fertile", 0.05, 0.16, 6, "North")
 candidate = SignCandidate(
-    "too <warm>", "incubator", ("Reference 38.4 °C.",), ("Other pens alike.",), ("Elsewhere fine.",), (), "Read a thermometer",
+    "too <warm>", "incubator", ("Reference 38.4 °C.",), ("Other pens alike.",), ("Elsewhere fine.",), (),
+    "Read a thermometer",
     "Somebody 2020", ("x",), "sheet", "", ("readings of a logger",),
 )
 sign = Sign(
@@ -41,7 +42,8 @@ def test_a_sign_with_its_candidate() -> None:
     said = _said()
     for part in (
         "Dead late", "North: 9 of 100 eggs.", "too <warm>", "Reference 38.4 °C.", "Other pens alike.",
-        "For the machine's causes together: Elsewhere fine.", "Not written down: readings of a logger.", "Read a thermometer. Source: Somebody 2020.",
+        "For the machine's causes together: Elsewhere fine.", "Not written down: readings of a logger.",
+        "Read a thermometer. Source: Somebody 2020.",
         "1 candidate, 2 less likely left out", "Wash your hands.", "Navels are not recorded.",
     ):  # fmt: skip
         assert part in said

@@ -218,7 +218,8 @@ def test_what_the_records_say_of_a_candidate_goes_with_it(store_of: Make) -> Non
         store_of,
         *({"batch": name, "eggs_set": 60, "hatched": 38 if name == "First" else 56,
            "early_dead": 20 if name == "First" else 2,
-           "storage_days": 14 if name == "First" else 3 + place % 2, **counted} for place, name in enumerate(names)),
+           "storage_days": 14 if name == "First" else 3 + place % 2, **counted}
+          for place, name in enumerate(names)),
         batches=[{"batch": name, "incubator": "Shelf", "set_on": day, "pulled_on": day + timedelta(days=19)}
                  for name, day in zip(names, days, strict=True)],
     )  # fmt: skip
