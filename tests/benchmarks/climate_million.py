@@ -2,8 +2,8 @@
 
 Run by hand: `python tests/benchmarks/climate_million.py [READINGS]`. Prints the time, wall and processor, of
 the whole answer and of the step that makes hours of readings, the most memory held, and how many readings
-were set aside of those put in as impossible. Exits 1 when the answer takes more than LIMIT seconds of processor or
-MEMORY MB, or when an impossible reading was not set aside.
+were set aside of those put in as impossible. Exits 1 when the answer takes more than LIMIT seconds of
+processor or MEMORY MB, or when an impossible reading was not set aside.
 """
 
 # ruff: noqa: T201 - a script that prints
