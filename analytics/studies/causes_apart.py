@@ -172,7 +172,8 @@ def _next_camp(ladder: LadderTrays, first: str, second: str, main: Camp, camp: C
     return (
         f"{said} at the next {SETS} sets. How many of these {moved} eggs hatch then tells pen from machine, "
         f"give or take {within:.0f} chicks of 100 eggs. To know it to {within / 2:.0f} takes "
-        f"{4 * moved} such eggs."
+        f"{4 * moved} such eggs. This is one way: Plan looks for the fewest eggs that fit your machines, and "
+        "may name others."
     )
 
 
