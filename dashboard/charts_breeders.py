@@ -10,7 +10,7 @@ from analytics.studies.breeders_records import BreederRow, BreedersAnswer
 from analytics.studies.wording import percent
 from dashboard import words_breeders as words
 from dashboard.charts import blank, egg_strength, escaped, row_label
-from dashboard.charts_pens import share_axis
+from dashboard.charts_axes import share_axis
 from dashboard.look import Look, pen_colour
 
 _SHAPES = {"replace": "x", "watch": "circle-open", "keep": "circle", "too_few_eggs": "square"}

@@ -90,9 +90,9 @@ def cells(row: BreederRow) -> tuple[str, ...]:
         f"{count(one.eggs)}, {percent(one.chicks / one.eggs)} %",
         f"{percent(one.rate)} %",
         f"{percent(one.low)}–{percent(one.high)} %",
-        chance_words(one.probability_below_target),
-        chance_words(one.probability_pays),
-        minus(f"{one.chicks_lost_per_100:.1f}"),
+        NOT_KNOWN if row.is_alone else chance_words(one.probability_below_target),
+        NOT_KNOWN if row.is_alone else chance_words(one.probability_pays),
+        NOT_KNOWN if row.is_alone else minus(f"{one.chicks_lost_per_100:.1f}"),
         NOT_KNOWN if hen is None else f"{hen:.1f}",
     )
 

@@ -61,8 +61,8 @@ def _line(row: BreederRow) -> tuple[str, ...]:
         f"{percent(one.chicks / one.eggs)} %",
         percent(one.rate),
         f"{percent(one.low)}–{percent(one.high)}",
-        chance_words(one.probability_below_target),
-        chance_words(one.probability_pays),
-        minus(f"{one.chicks_lost_per_100:.1f}"),
+        "" if row.is_alone else chance_words(one.probability_below_target),
+        "" if row.is_alone else chance_words(one.probability_pays),
+        "" if row.is_alone else minus(f"{one.chicks_lost_per_100:.1f}"),
         "" if row.chicks_per_hen_month is None else f"{row.chicks_per_hen_month:.1f}",
     )

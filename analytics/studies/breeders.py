@@ -200,6 +200,7 @@ def _row(
         why=alone_words(homes.get(one.name, ()))
         if is_alone
         else why_words(one, lost, homes.get(one.name, ()), beside_words(target)),
+        is_alone=is_alone,
     )
 
 

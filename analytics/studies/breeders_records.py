@@ -20,6 +20,7 @@ class BreederRow:
         inbreeding: expected inbreeding of its chicks; None = not known.
         eggs_to_know: eggs more after which half of what sets it apart would be known; None = does not matter.
         why: a sentence or two.
+        is_alone: whether it met no other in any machine, so that its chances are not known.
     """
 
     standing: Standing
@@ -28,6 +29,7 @@ class BreederRow:
     inbreeding: float | None
     eggs_to_know: float | None
     why: str
+    is_alone: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,12 +8,15 @@ from pathlib import Path
 
 import pytest
 
+from analytics.breeders.ranking import CostRule
 from analytics.cli.main import run
 from analytics.errors import DataTooThin, WrongUsage
 from analytics.options import Selection
+from analytics.reports.breeders_json import breeders_values
 from analytics.reports.breeders_text import breeders_text
 from analytics.store.connection import create, writing
 from analytics.studies.breeders import breeders
+from analytics.studies.breeders_records import Breeders
 from analytics.values import Period
 
 from .test_causes import FIRST, PENS, Row, farm
@@ -103,6 +106,13 @@ def test_a_pen_that_met_no_other_is_neither_kept_nor_replaced(store_of: Callable
     assert row.standing.advice == "watch"
     assert row.why.startswith("Cannot tell: its eggs were set in South without those of any other pen")
     assert any("Plan lays it out" in note for note in answer.notes)
+    assert [one.standing.name for one in answer.rows if one.is_alone] == ["Rowan"]
+    told = next(
+        one
+        for one in breeders_values(Breeders("pen", Selection(), None, CostRule(), (answer,), ()))["rows"]
+        if one["name"] == "Rowan"
+    )
+    assert (told["probability_below_target"], told["probability_pays"]) == (None, None)
 
 
 def test_what_cannot_be_ranked_is_a_sentence(poor_store: Path, store_of: Callable[..., Path]) -> None:
