@@ -17,7 +17,7 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
+from playwright.sync_api import Browser, ConsoleMessage, Page, expect, sync_playwright
 
 ROOT = Path(__file__).parents[2]
 ARTEFACTS = ROOT / ".artefacts"
@@ -158,6 +158,20 @@ def own(tmp_path: Path) -> Iterator[Running]:
     """The dashboard on a store that does not exist yet."""
     with running("serve", "--store", tmp_path / "own.duckdb", home=tmp_path) as program:
         yield program
+
+
+@pytest.fixture(scope="session")
+def settled() -> Callable[[Page], None]:
+    """Waits until the page has drawn all and no run is under way: what is typed before may be lost."""
+
+    def wait(page: Page) -> None:
+        expect(page.get_by_role("heading", level=1)).to_be_visible(timeout=60_000)
+        quiet = page.locator('[data-testid="stApp"][data-test-script-state="notRunning"]')
+        expect(quiet).to_have_count(1, timeout=60_000)
+        page.wait_for_timeout(300)
+        expect(quiet).to_have_count(1, timeout=60_000)
+
+    return wait
 
 
 @pytest.fixture(scope="session")
