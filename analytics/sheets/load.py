@@ -39,9 +39,24 @@ from analytics.store.connection import LeaveUnchanged, create, writing
 from analytics.store.files import discard, fresh_beside, log_of, put_new
 from analytics.store.tally import tally_of
 
-__all__ = ["Correction", "CorrectionsNotAccepted", "LoadRejected", "LoadReport", "load"]
+__all__ = ["ByHand", "Correction", "CorrectionsNotAccepted", "LoadRejected", "LoadReport", "load"]
 
 Progress = Callable[[float, str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class ByHand:
+    """Rows that were typed on a page instead of loaded from files.
+
+    Attributes:
+        source: the page, as the ledger names it.
+        why: the reason of a correction, or "".
+        beside: what else belongs into the transaction; told its entry of the ledger. What it raises ends it.
+    """
+
+    source: str
+    why: str = ""
+    beside: Callable[[duckdb.DuckDBPyConnection, int], None] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +73,7 @@ class _Task:
         who: name for the ledger, None = the user's.
         today: the day that counts as today.
         progress: told how far the load is.
+        by_hand: where the rows were typed, None = they come from files.
     """
 
     found: Found
@@ -69,6 +85,7 @@ class _Task:
     who: str | None
     today: date
     progress: Progress
+    by_hand: ByHand | None
 
     def may_read(self) -> list[Path]:
         """Folders that the store's connection has to read."""
@@ -89,6 +106,7 @@ def load(
     who: str | None = None,
     today: date | None = None,
     progress: Progress | None = None,
+    by_hand: ByHand | None = None,
 ) -> LoadReport:
     """Checks record sheets and keeps them, all of them or nothing.
 
@@ -103,6 +121,7 @@ def load(
         who: name for the ledger, None = the user's.
         today: the day that counts as today, None = the computer's; little may lie far beyond it.
         progress: told the share done (0..1) and what is being done.
+        by_hand: where the rows were typed and why, None = they come from files.
 
     Returns:
         What was done, or what would be done by a check.
@@ -129,6 +148,7 @@ def load(
             who=who,
             today=today or date.today(),  # noqa: DTZ011
             progress=tell,
+            by_hand=by_hand,
         )
         report = _load_into(store, task) if store.exists() else _first_load(store, task)
         tell(1.0, "Done")
@@ -275,8 +295,16 @@ def _keep(
     new = sum(fates(connection, name).get(NEW, 0) for name in staged)
     if carried and not new and not report.corrected_cells:
         return replace(report, kept=True)
-    source = ", ".join(name for part in staged.values() for name in part.names())
-    entry_no = begin_entry(connection, "load", source, task.who)
+    entry_no = _begin(connection, task, staged)
     keep(connection, staged, entry_no)
     finish_entry(connection, entry_no, new, report.corrected_rows, report.unchanged)
+    if task.by_hand and task.by_hand.beside:
+        task.by_hand.beside(connection, entry_no)
     return replace(report, kept=True, entry_no=entry_no)
+
+
+def _begin(connection: duckdb.DuckDBPyConnection, task: _Task, staged: Mapping[str, Staged]) -> int:
+    if task.by_hand:
+        return begin_entry(connection, "edit", task.by_hand.source, task.who, task.by_hand.why)
+    source = ", ".join(name for part in staged.values() for name in part.names())
+    return begin_entry(connection, "load", source, task.who)

@@ -41,8 +41,13 @@ class Step:
         return sha256(self.script.encode()).hexdigest()
 
 
+def _script(name: str) -> str:
+    return Path(__file__).with_name(name).read_text(encoding="utf-8")
+
+
 STEPS: tuple[Step, ...] = (
-    Step(1, "first schema", Path(__file__).with_name("schema.sql").read_text(encoding="utf-8")),
+    Step(1, "first schema", _script("schema.sql")),
+    Step(2, "taps at the bench", _script("schema_taps.sql")),
 )
 """Every step ever made; one that has been released is never edited."""
 

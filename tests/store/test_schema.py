@@ -10,7 +10,7 @@ from analytics.sheets.contract import SHEETS, Sheet
 from analytics.store.connection import reading
 
 _BOOKKEEPING = [("row_key", "VARCHAR", True), ("added_in", "BIGINT", True), ("withdrawn_in", "BIGINT", False)]
-_OWN = {"store_meta", "migrations", "ledger", "history"}
+_OWN = {"store_meta", "migrations", "ledger", "history", "taps"}
 
 
 @pytest.mark.parametrize("sheet", SHEETS, ids=lambda sheet: sheet.name)
