@@ -29,6 +29,7 @@ from analytics.studies.breeders import breeders as which_to_keep
 from analytics.studies.breeders_records import Breeders
 from analytics.studies.causes import causes
 from analytics.studies.causes_records import Causes, TrayRow
+from analytics.studies.ledger_drawn import Kept
 from analytics.studies.month import month_review
 from analytics.studies.outlook import Outlook
 from analytics.studies.outlook import outlook as look_ahead
@@ -194,7 +195,8 @@ def losses(which: Shown, filters: Filters, progress: Callable[[float, str], None
     kept, key = _kept_losses(), _losses_key(which, filters)
     if key not in kept:
         wanted = None if filters.target is None else filters.target / 100
-        found = causes(which.store, filters.in_period(), target=wanted, progress=progress)
+        learnt = _learnt(str(which.store), which.mark)
+        found = causes(which.store, filters.in_period(), target=wanted, progress=progress, kept=learnt)
         while len(kept) >= _MOST_LOSSES:
             kept.pop(next(iter(kept)), None)
         kept[key] = found
@@ -213,6 +215,12 @@ def _losses_key(which: Shown, filters: Filters) -> LossesKey:
 @st.cache_resource(show_spinner=False)
 def _kept_losses() -> dict[LossesKey, Causes]:
     return {}
+
+
+@st.cache_resource(show_spinner=False, max_entries=2)
+def _learnt(store: str, mark: str) -> Kept:
+    """What losses and breeders learn from the same trays, worked out once for both."""
+    return Kept()
 
 
 def trays(which: Shown, filters: Filters, species: str) -> tuple[TrayRow, ...]:
@@ -316,7 +324,8 @@ def _breeders(
     store: str, mark: str, selection: Selection, by: str, target: float | None, rule: CostRule
 ) -> Breeders:
     wanted = None if target is None else target / 100
-    return which_to_keep(Path(store), selection, by=by, target=wanted, rule=rule)
+    learnt = _learnt(store, mark)
+    return which_to_keep(Path(store), selection, by=by, target=wanted, rule=rule, kept=learnt)
 
 
 @st.cache_data(show_spinner=words.READING, max_entries=32)

@@ -8,7 +8,7 @@ from analytics.reports.causes_json import small_values
 from analytics.reports.month_rest_json import rest_values
 from analytics.reports.signals_json import signals_values
 from analytics.studies.clear_records import SpeciesClears
-from analytics.studies.month_attention import attention, next_steps, opening
+from analytics.studies.month_attention import attention, look_first, next_steps, opening
 from analytics.studies.records import MonthLosses, MonthReview, PenMonth, Rates, SpeciesMonth
 from analytics.values import Interval, Rate
 
@@ -21,7 +21,7 @@ def review_values(review: MonthReview) -> dict[str, Any]:
     return {
         "month": str(review.month),
         "headline": list(review.headline),
-        "look_first": list(losses.first) if losses else [],
+        "look_first": list(look_first(review)),
         "rates": {species.species: _species(species) for species in review.species},
         **signals_values(review.signals),
         "causes": small_values(losses.causes) if losses and losses.causes else None,

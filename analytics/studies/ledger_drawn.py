@@ -33,9 +33,15 @@ class Drawn:
 
 @dataclass(slots=True)
 class Kept:
-    """Draws by the trays they were learnt from, for as long as a review is put together."""
+    """Draws by the trays they were learnt from, while a review is put together or a store stays the same.
+
+    Attributes:
+        found: trays with their draws, the oldest first.
+        most: how many are kept.
+    """
 
     found: list[tuple[Trays, Drawn]] = field(default_factory=list)
+    most: int = 6
 
     def drawn(self, trays: Trays, progress: Callable[[float, str], None] | None = None) -> Drawn:
         """What these very trays tell; worked out once.
@@ -47,12 +53,12 @@ class Kept:
         Raises:
             as `terms_of` and `draw_steps`.
         """
-        for known, drawn in self.found:
+        for known, drawn in tuple(self.found):
             if _same(known, trays):
                 return drawn
         terms = [terms_of(trays, step) for step in trays.steps]
         drawn = Drawn(terms, *draw_steps(trays, terms, SIZE, POINTS, SEED, progress))
-        self.found.append((trays, drawn))
+        self.found[:] = [*self.found, (trays, drawn)][-self.most :]
         return drawn
 
 

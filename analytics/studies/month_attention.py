@@ -10,13 +10,16 @@ from analytics.studies.causes_records import CauseFinding, CausesAnswer
 from analytics.studies.causes_words import called, said_plainly
 from analytics.studies.changes_records import ChangeAnswer
 from analytics.studies.changes_words import title
-from analytics.studies.month_losses import MORE, NOTHING, overdue_lines, standing_out
+from analytics.studies.month_losses import standing_out
 from analytics.studies.records import Attention, MonthRest, MonthReview
 from analytics.studies.signal_records import Signal
 from analytics.studies.wording import STRENGTHS, counted, month_name, species_title, species_words
 
 MOST = 7
-"""Things that are named."""
+"""Things that are named, and lines of `look_first`."""
+MORE = 3
+"""Losses that are named after the first."""
+NOTHING = "Nothing stands out from chance this month."
 LEAST_OF_SET = 0.01
 """Chicks lost, as a share of the eggs set, from which a loss needs attention (our own choice, no source)."""
 NOTE = (
@@ -121,10 +124,40 @@ def opening(review: MonthReview) -> tuple[str, tuple[str, ...]]:
     """The first line, and how the month went; what needs attention is told by `attention`."""
     losses = review.losses
     if losses and losses.causes:
-        return _lead(attention(review)), review.headline
-    late = overdue_lines(review.open_batches)
-    untold = [line for line in losses.first if line not in late] if losses else []
-    return review.headline[0], (*review.headline[1:], *untold)
+        return _lead(attention(review)), (*review.headline, *_untold(review))
+    return review.headline[0], (*review.headline[1:], *_untold(review))
+
+
+def look_first(review: MonthReview) -> tuple[str, ...]:
+    """The first line and then what needs attention, as lines of their own, at most seven.
+
+    Where it cannot be told what stands out, that stands first instead; () before it is asked.
+    """
+    losses = review.losses
+    if losses is None:
+        return ()
+    first = (_lead(attention(review)),) if losses.causes else _untold(review)
+    return (*first, *(line for one in attention(review) for line in _lines(one)))[:MOST]
+
+
+def _lines(one: Attention) -> Iterator[str]:
+    yield f"{one.what} {one.evidence}".rstrip()
+    if one.next_step:
+        yield f"Next: {_small(one.next_step)}"
+
+
+def _untold(review: MonthReview) -> tuple[str, ...]:
+    """Why it is not told what stands out of the month's eggs, species by species where only some are told."""
+    losses, there = review.losses, [species.species for species in review.species if species.eggs_set]
+    if losses is None or not there:
+        return ()
+    if losses.causes is None:
+        return (f"What stands out cannot be told yet. {losses.why}",)
+    return tuple(
+        f"What stands out of {species_words(one.species)} eggs cannot be told yet. {one.why}"
+        for one in losses.causes.without
+        if one.species in there
+    )
 
 
 def _lead(found: Sequence[Attention]) -> str:
@@ -142,10 +175,18 @@ def breeders_lines(review: MonthReview, rest: MonthRest) -> tuple[str, ...]:
     if rest.breeders is None:
         return (rest.breeders_why,)
     there = [one.species for one in review.species if one.eggs_set]
-    asked = [one for one in rest.breeders.answers if one.species in there]
+    told = {one.species: one.sentence for one in rest.breeders.answers}
+    told |= {one.species: one.why for one in rest.breeders.without}
+    asked = [name for name in there if name in told]
     if len(there) == 1:
-        return tuple(one.sentence for one in asked)
-    return tuple(f"{species_title(one.species)}: {_small(one.sentence)}" for one in asked)
+        return tuple(told[name] for name in asked)
+    return tuple(_of_bird(name, told[name]) for name in asked)
+
+
+def _of_bird(species: str, said: str) -> str:
+    """`Chukar, hatches of May 2026: keep all.`"""
+    apart = "," if said.startswith("Hatches ") else ":"
+    return f"{species_title(species)}{apart} {_small(said)}"
 
 
 def next_steps(review: MonthReview) -> tuple[str, ...]:

@@ -138,15 +138,13 @@ class DataGap:
 
 @dataclass(frozen=True, slots=True)
 class MonthLosses:
-    """What of a month to look at first, and whose loss the month's was.
+    """Whose loss a month's was.
 
     Attributes:
-        first: what to look at first, in short sentences; at most seven.
         causes: whose loss the month's was, judged by all records up to its end; None where it is not told.
         why: why it cannot, "" where it can.
     """
 
-    first: tuple[str, ...]
     causes: Causes | None
     why: str
 
@@ -206,7 +204,7 @@ class MonthReview:
         months: all months that have closed batches, oldest first.
         as_of: the day asked about (for overdue batches).
         against: a month asked to be set beside, or None.
-        losses: what to look at first, and whose loss it was; None where that was not asked.
+        losses: whose loss it was; None where that was not asked.
         signals: pens and machines outside their limits; None where that was not asked.
         rest: changes, breeders and what is ahead; None where that was not asked.
     """

@@ -6,8 +6,7 @@ from dataclasses import replace
 
 from analytics.errors import DataTooThin
 from analytics.studies.month_attention import attention, opening
-from analytics.studies.month_losses import month_losses, untold
-from analytics.studies.records import MonthReview
+from analytics.studies.records import MonthLosses, MonthReview
 from dashboard import data, words, words_month
 from dashboard.components import losses, marks
 from dashboard.state import Filters
@@ -20,8 +19,8 @@ def told(which: data.Shown, chosen: Filters, review: MonthReview) -> MonthReview
         asked = replace(chosen, start=month, end=month, target=None)
         found = losses.worked_out(which, asked, words.FIRST_WAIT, words.FIRST_WAIT_LINES)
     except DataTooThin as error:
-        return replace(review, losses=untold(review, error))
-    return replace(review, losses=month_losses(review, found))
+        return replace(review, losses=MonthLosses(None, error.sentence()))
+    return replace(review, losses=MonthLosses(found, ""))
 
 
 def answered(review: MonthReview) -> None:

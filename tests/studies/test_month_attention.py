@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from types import SimpleNamespace
 from typing import Any
@@ -9,8 +10,7 @@ from typing import Any
 from analytics.attribution.ledger import ItemLine
 from analytics.options import Selection
 from analytics.studies.causes_records import CauseFinding
-from analytics.studies.month_attention import attention, opening
-from analytics.studies.month_losses import NOTHING
+from analytics.studies.month_attention import NOTHING, attention, breeders_lines, look_first, opening
 from analytics.studies.records import MonthLosses, MonthReview, OpenBatch, SpeciesMonth
 from analytics.studies.signal_records import Point, Signal
 from analytics.values import Month
@@ -33,13 +33,14 @@ def _signal(label: str, *, known: bool = False, worse: bool = True) -> Signal:
 
 def _review(findings: tuple[CauseFinding, ...], signals: tuple[Signal, ...], overdue: int = 0) -> MonthReview:
     """Of 400 eggs set: 1 % are 4 chicks."""
-    found: Any = SimpleNamespace(answers=[SimpleNamespace(species="chicken", findings=findings)])
+    answer = SimpleNamespace(species="chicken", findings=findings)
+    found: Any = SimpleNamespace(answers=[answer], without=())
     told: Any = SimpleNamespace(signals=signals)
     batches = (OpenBatch("B1", "North", ("chicken",), 24, DAY, DAY, DAY, overdue),)
     species = SpeciesMonth("chicken", 400, 300, 4, {}, (), (), {}, {})
     return MonthReview(
         MARCH, Selection(), ("300 of 400.",), (species,), batches, (), (), DAY,
-        losses=MonthLosses(("x",), found, ""), signals=told,
+        losses=MonthLosses(found, ""), signals=told,
     )  # fmt: skip
 
 
@@ -67,3 +68,30 @@ def test_seven_things_at_most() -> None:
     signals = tuple(_signal(f"Pen {place}") for place in range(12))
     found = attention(_review((_finding("Alder", "clear", 20),), signals, overdue=3))
     assert (len(found), found[0].who, found[-1].source) == (7, "Alder", "machines")
+
+
+def test_what_is_looked_at_first_is_what_every_face_leads_with() -> None:
+    """The first line and then the same things in the same order, at most seven lines."""
+    review = _review((_finding("Alder", "clear", 20),), tuple(_signal(f"P{n}") for n in range(9)), overdue=3)
+    lead, alder, check, *more = look_first(review)
+    first, *others = attention(review)
+    assert (lead, alder, check) == (opening(review)[0], f"{first.what} {first.evidence}", "Next: look.")
+    assert (len(more), more[0]) == (4, f"{others[0].what} {others[0].evidence}")
+    assert look_first(_review((), (), overdue=2))[0] == NOTHING
+
+
+def test_what_cannot_be_told_is_said_of_one_species_and_of_all() -> None:
+    untold = SimpleNamespace(species="emu", why="Only one batch.")
+    review = _review((_finding("Alder", "clear", 20),), ())
+    emu = replace(review.species[0], species="emu", eggs_set=30)
+    found: Any = SimpleNamespace(answers=review.losses.causes.answers, without=(untold,))  # type: ignore[union-attr]
+    both = replace(review, species=(*review.species, emu), losses=MonthLosses(found, ""))
+    said = "What stands out of emu eggs cannot be told yet. Only one batch."
+    assert opening(both) == ("Look at Alder first.", ("300 of 400.", said))
+    assert opening(replace(both, species=review.species))[1] == ("300 of 400.",)
+    none = replace(review, losses=MonthLosses(None, "Too few eggs."))
+    assert opening(none) == ("300 of 400.", ("What stands out cannot be told yet. Too few eggs.",))
+    assert look_first(none) == ("What stands out cannot be told yet. Too few eggs.",)
+    hen = SimpleNamespace(species="chicken", sentence="Hatches of May: keep all.")
+    rest: Any = SimpleNamespace(breeders=SimpleNamespace(answers=(hen,), without=(untold,)))
+    assert breeders_lines(both, rest) == ("Chicken, hatches of May: keep all.", "Emu: only one batch.")
