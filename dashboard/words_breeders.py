@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from analytics.studies.breeders_records import BreederRow, BreedersAnswer
-from analytics.studies.breeders_words import ADVICE, chance_words
+from analytics.studies.breeders_words import advice_words, chance_words
 from analytics.studies.wording import counted, minus, percent, species_words
 from dashboard.words import NOT_KNOWN, count
 
@@ -63,20 +63,17 @@ def heading(answer: BreedersAnswer) -> str:
 
 def advice(row: BreederRow) -> str:
     """The advice in words."""
-    return ADVICE[row.standing.advice].capitalize()
+    return advice_words(row).capitalize()
 
 
 def beneath(row: BreederRow) -> str:
     """What stands beneath a name in the picture."""
-    return f"{ADVICE[row.standing.advice]} · {counted(round(row.standing.eggs), 'egg')}"
+    return f"{advice_words(row)} · {counted(round(row.standing.eggs), 'egg')}"
 
 
 def ranked_alt(answer: BreedersAnswer) -> str:
     """The picture in a sentence."""
-    told = [
-        f"{row.standing.name} {percent(row.standing.rate)} %, {ADVICE[row.standing.advice]}"
-        for row in answer.rows
-    ]
+    told = [f"{row.standing.name} {percent(row.standing.rate)} %, {advice_words(row)}" for row in answer.rows]
     return f"Own rates of {heading(answer)}, of set: {'; '.join(told)}. Typical: {percent(answer.typical)} %."
 
 
@@ -100,7 +97,7 @@ def cells(row: BreederRow) -> tuple[str, ...]:
 def reasons(rows: Sequence[BreederRow]) -> list[tuple[str, str]]:
     """Name with advice, and why; of who simply stays none."""
     return [
-        (f"{row.standing.name}: {ADVICE[row.standing.advice]}", row.why)
+        (f"{row.standing.name}: {advice_words(row)}", row.why)
         for row in rows
         if row.standing.advice != "keep"
     ]

@@ -16,10 +16,12 @@ from scipy.special import ndtr, ndtri
 from analytics.attribution.layout import Factor, Flags, Floats, Ints
 from analytics.attribution.records import CrossedFit
 from analytics.attribution.runs import cells_by_level, usual_variance, worst_run
+from analytics.attribution.separability import meet
 from analytics.attribution.terms import BY_MONTH, Grouping, Terms
 
 OCCASIONS = ("batch", "month")
 """Factors whose levels never come back: they are judged by how far they stick out, not by these tests."""
+PARENTS = ("sire", "dam")
 MONTHS_MOST = 0.05
 """P value up to which a run of months stands out."""
 FLAT = 1e-9
@@ -88,7 +90,7 @@ def evidence(fit: CrossedFit, terms: Terms, used: Flags) -> Evidence:
         if name.endswith(BY_MONTH):
             runs |= _runs(fit, grouping.factor, used)
         elif name not in OCCASIONS:
-            p_values |= _levels(fit, grouping, _islands(terms, grouping.factor), used)
+            p_values |= _levels(fit, grouping, _islands(terms, grouping.factor, used), used)
     return Evidence(p_values, runs)
 
 
@@ -97,8 +99,11 @@ def two_sided(z: float) -> float:
     return float(2 * ndtr(-abs(z)))
 
 
-def _islands(terms: Terms, factor: Factor) -> Ints:
-    """The island of each level where pens and machines fall apart; all one where they do not."""
+def _islands(terms: Terms, factor: Factor, used: Flags) -> Ints:
+    """The island of each level where pens and machines, or pens and parents, fall apart; else all one."""
+    pens = next((each.factor for each in terms.groupings if each.factor.name == "pen"), None)
+    if factor.name in PARENTS and pens:
+        return meet(pens, factor, used).second_island
     for meeting in terms.apart:
         if meeting.first == factor.name:
             return meeting.first_island

@@ -14,6 +14,7 @@ from scipy.sparse import csr_array
 from scipy.special import expit
 
 from analytics.attribution.draws import Draws
+from analytics.attribution.farms import FARM, islands_of_farms, within_farms
 from analytics.attribution.layout import Factor, Flags, Floats, Ints
 from analytics.attribution.separability import Meeting
 from analytics.attribution.terms import BETWEEN, BY_MONTH, Covariate, Terms
@@ -63,7 +64,8 @@ class Typical:
 def parts_of(terms: Terms, drawn: Draws, used: Flags) -> tuple[Typical, tuple[Part, ...]]:
     """Splits the effects into the typical tray and the differences from it.
 
-    The typical level of a factor is the median of its levels that have eggs. Where two factors fall into
+    The typical level of a factor is the median of its levels that have eggs; where some trays belong to none,
+    it is what these are taken for, so that every tray is the typical one and its own parts. Where two factors fall into
     islands, the islands' own middles are taken out of both and are one part, which is shared; the typical
     island is that of the median level of the first factor. Where a covariate is explained by a factor,
     what of the factor's effects is in line with the covariate goes to it, and is shared.
@@ -84,13 +86,13 @@ def parts_of(terms: Terms, drawn: Draws, used: Flags) -> tuple[Typical, tuple[Pa
     ]
     settled = set()
     for meeting in terms.apart:
-        part, middle = _of_islands(meeting, factors, levels)
+        shared, middle = _of_islands(meeting, factors, levels)
         settled |= {meeting.first, meeting.second}
-        parts.append(part)
+        parts += shared
         eta += middle
     for each in terms.groupings:
         name, values = each.factor.name, levels[each.factor.name]
-        if name not in settled:
+        if name not in settled and not (each.factor.codes[used] < 0).any():
             middle = np.median(values[:, _seen(each.factor, used)], axis=1)
             eta += middle
             values = values - middle[:, None]
@@ -135,8 +137,11 @@ def _single(group: str, name: str, dose: Floats, slope: Floats) -> Part:
 
 def _of_islands(
     meeting: Meeting, factors: dict[str, Factor], levels: dict[str, Floats]
-) -> tuple[Part, Floats]:
-    """What belongs to the islands, taken out of both factors, and the typical island's share of it."""
+) -> tuple[list[Part], Floats]:
+    """What belongs to the islands, taken out of both factors, and the typical island's share of it.
+
+    Where islands lie within farms, what is common to a farm's goes to the farm.
+    """
     middles = np.zeros((len(levels[meeting.first]), len(meeting.islands)))
     for name, island in ((meeting.first, meeting.first_island), (meeting.second, meeting.second_island)):
         own = np.stack(
@@ -144,14 +149,21 @@ def _of_islands(
         )
         levels[name] = np.where(island >= 0, levels[name] - own[:, np.maximum(island, 0)], 0.0)
         middles += own
-    first = meeting.first_island[meeting.first_island >= 0]
-    typical = np.median(middles[:, first], axis=1)
+    if within_farms(meeting, factors):
+        of_farms, middles = islands_of_farms(meeting, factors, middles)
+        levels[FARM] = levels[FARM] + of_farms
+        typical = np.zeros(len(middles))
+        if not middles.any():
+            return [], typical
+    else:
+        first = meeting.first_island[meeting.first_island >= 0]
+        typical = np.median(middles[:, first], axis=1)
     codes = factors[meeting.first].codes
     at_island = np.where(codes >= 0, meeting.first_island[np.maximum(codes, 0)], -1)
     names = tuple(", ".join((*island.first, *island.second)) for island in meeting.islands)
     table = one_hot(Factor("", at_island, names))
     called = JOINED.join((meeting.first, meeting.second))
-    return Part("shared", called, names, table, middles - typical[:, None]), typical
+    return [Part("shared", called, names, table, middles - typical[:, None])], typical
 
 
 def cells_of(parts: Sequence[Part]) -> list[tuple[Part, Part]]:

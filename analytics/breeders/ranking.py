@@ -133,8 +133,18 @@ class Standing:
     advice: Advice
 
 
+ByLevel = tuple[tuple[str, ...], dict[str, Floats]]
+"""Levels, and step -> chicks of each, shape (draws, levels)."""
+Part = tuple[str, str, float]
+"""Factor, level, and the eggs over which its loss is spread."""
+
+
 def own_rates(
-    found: Account, eggs: Mapping[str, float], chicks: Mapping[str, float], factor: str = "pen"
+    found: Account,
+    eggs: Mapping[str, float],
+    chicks: Mapping[str, float],
+    factor: str = "pen",
+    parts: Mapping[str, Sequence[Part]] | None = None,
 ) -> OwnRates:
     """The own rates that an account of losses holds.
 
@@ -143,33 +153,49 @@ def own_rates(
         eggs: name -> eggs counted.
         chicks: name -> chicks out of them.
         factor: pen, sire or dam.
+        parts: name -> what its own loss is made of; None = of each, its own level of the factor.
 
     Raises:
         DataTooThin: the account does not tell two of them apart.
     """
-    levels, lost = _lost(found, factor)
-    kept = [at for at, level in enumerate(levels) if eggs.get(level, 0) > 0]
-    if len(kept) < 2:
+    if parts is None:
+        parts = {name: ((factor, name, count),) for name, count in eggs.items()}
+    losses = {one: _lost(found, one) for one in {part[0] for own in parts.values() for part in own}}
+    of_one = {name: _of_one(losses, own) for name, own in parts.items() if eggs.get(name, 0) > 0}
+    names = tuple(sorted(name for name, lost in of_one.items() if lost))
+    if len(names) < 2:
         raise DataTooThin(
             f"Fewer than two {factor}s can be told apart in these records",
             "One alone has nothing to be ranked against",
             "Widen the days or the pens asked for",
         )
-    names = tuple(levels[at] for at in kept)
-    count = np.array([eggs[name] for name in names])
-    of_one = {step: by_level[:, kept] / count for step, by_level in lost.items()}
     typical: Floats = np.prod(1 - found.expected, axis=1)
+    steps = list(dict.fromkeys(step for name in names for step in of_one[name]))
+    none = np.zeros(len(typical))
+    lost = {step: np.column_stack([of_one[name].get(step, none) for name in names]) for step in steps}
     return OwnRates(
         names=names,
-        eggs=count,
+        eggs=np.array([eggs[name] for name in names]),
         chicks=np.array([chicks.get(name, 0.0) for name in names]),
-        rates=np.clip(typical[:, None] - np.sum(list(of_one.values()), axis=0), 0.0, 1.0),
+        rates=np.clip(typical[:, None] - np.sum(list(lost.values()), axis=0), 0.0, 1.0),
         typical=typical,
-        lost={step: 100 * each.mean(axis=0) for step, each in of_one.items()},
+        lost={step: 100 * each.mean(axis=0) for step, each in lost.items()},
     )
 
 
-def _lost(found: Account, factor: str) -> tuple[tuple[str, ...], dict[str, Floats]]:
+def _of_one(losses: Mapping[str, ByLevel], parts: Sequence[Part]) -> dict[str, Floats]:
+    """Step -> chicks per egg that one breeder lost, draw by draw; {} where a part is not in the account."""
+    found: dict[str, Floats] = {}
+    for factor, level, eggs in parts:
+        levels, by_step = losses[factor]
+        if level not in levels or not eggs > 0:
+            return {}
+        for step, lost in by_step.items():
+            found[step] = found.get(step, 0.0) + lost[:, levels.index(level)] / eggs
+    return found
+
+
+def _lost(found: Account, factor: str) -> ByLevel:
     """Levels of a factor, and chicks that each lost by itself in each step, its own months among them."""
     levels, by_step = found.items.get(("flock", factor), ((), {}))
     key = ("flock", factor + BY_MONTH)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from analytics.studies.breeders_records import BreederRow, Breeders, BreedersAnswer
+from analytics.studies.breeders_records import BreederRow, Breeders, BreedersAnswer, ParentsTold
 
 SCHEMA = "penwise.breeders/1"
 
@@ -31,6 +31,7 @@ def _answer(answer: BreedersAnswer) -> dict[str, Any]:
         "counted": answer.counted,
         "notes": answer.notes,
         "how": answer.how,
+        "parents": _parents(answer.parents),
     }
 
 
@@ -54,4 +55,17 @@ def _row(row: BreederRow) -> dict[str, Any]:
         "eggs_to_know": row.eggs_to_know,
         "advice": one.advice,
         "why": row.why,
+        "pens": list(row.pens),
+        "one_with": list(row.one_with),
+        "met_no_other": row.is_alone,
+    }
+
+
+def _parents(told: ParentsTold) -> dict[str, Any]:
+    """Pens that are one with their birds, who is told from them, and eggs without a certain sire."""
+    return {
+        "one": [{"pen": one.pen, "sires": list(one.sires), "dams": list(one.dams)} for one in told.one],
+        "told_apart": {"sires": list(told.sires), "dams": list(told.dams)},
+        "sire_left_out": [{"why": one.why, "trays": one.trays, "eggs": one.eggs} for one in told.left_out],
+        "fertile_period": {"days": told.open_days, "source": told.source_id or None},
     }

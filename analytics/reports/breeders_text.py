@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from analytics.reports.month_text import paragraph, table
 from analytics.studies.breeders_records import BreederRow, Breeders, BreedersAnswer
-from analytics.studies.breeders_words import ADVICE, chance_words
+from analytics.studies.breeders_words import advice_words, chance_words
 from analytics.studies.wording import minus, percent, selection_words, species_words, whole
 
 HEADS = (
@@ -56,7 +56,7 @@ def _line(row: BreederRow) -> tuple[str, ...]:
     one = row.standing
     return (
         one.name,
-        ADVICE[one.advice],
+        advice_words(row),
         whole(one.eggs),
         f"{percent(one.chicks / one.eggs)} %",
         percent(one.rate),

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
 import duckdb
 
 from analytics.breeders.pedigree import Descent
+from analytics.store.changes import DatedChange
+from analytics.store.changes_dated import male_arrivals, written_changes
 
 _BIRDS = """
 WITH live AS (SELECT *, label_of(bird) AS key FROM birds WHERE withdrawn_in IS NULL)
@@ -25,6 +28,7 @@ JOIN birds b ON label_of(b.bird) = label_of(s.bird) AND b.withdrawn_in IS NULL
 WHERE s.withdrawn_in IS NULL
 ORDER BY p.pen, s."from", b.bird
 """
+_MALES_KEPT = "SELECT pen, males FROM pens WHERE withdrawn_in IS NULL ORDER BY pen"
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +56,23 @@ class Stay:
         return self.start <= day and (self.end is None or day <= self.end)
 
 
+@dataclass(frozen=True, slots=True)
+class MalesWritten:
+    """What the sheets say of males.
+
+    Attributes:
+        stood: stays of males.
+        kept: pen -> males in it at a time, None = not written.
+        changes: all rows of the sheet changes.
+        arrivals: pen and first day of each male's stay.
+    """
+
+    stood: tuple[Stay, ...]
+    kept: Mapping[str, int | None]
+    changes: tuple[DatedChange, ...]
+    arrivals: tuple[tuple[str, date], ...]
+
+
 def descents(connection: duckdb.DuckDBPyConnection) -> tuple[Descent, ...]:
     """Every live bird with its parents, each parent as its own row spells it.
 
@@ -68,3 +89,14 @@ def stays(connection: duckdb.DuckDBPyConnection) -> tuple[Stay, ...]:
         connection: from `counting`.
     """
     return tuple(Stay(*row) for row in connection.execute(_STAYS).fetchall())
+
+
+def males_written(connection: duckdb.DuckDBPyConnection) -> MalesWritten:
+    """All that says which male stood where and when.
+
+    Args:
+        connection: from `counting`.
+    """
+    kept = {str(pen): males for pen, males in connection.execute(_MALES_KEPT).fetchall()}
+    stood = tuple(stay for stay in stays(connection) if stay.sex == "m")
+    return MalesWritten(stood, kept, written_changes(connection), male_arrivals(connection))

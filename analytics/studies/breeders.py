@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -15,13 +15,16 @@ from analytics.breeders.ranking import CostRule, Standing, check_costs, eggs_to_
 from analytics.errors import DataTooThin, WrongUsage
 from analytics.options import Selection
 from analytics.store.lay import Laid, laid
+from analytics.studies.breeders_made import Made, made_of, pen_in
 from analytics.studies.breeders_records import BreederRow, Breeders, BreedersAnswer
 from analytics.studies.breeders_words import (
     alone_words,
     beside_words,
     how_words,
     notes_words,
+    parents_told,
     sentence_words,
+    together_words,
     why_words,
 )
 from analytics.studies.causes_data import LossData, loss_data, why_no_answer
@@ -30,6 +33,7 @@ from analytics.studies.kinship import young_of
 from analytics.studies.ledger_drawn import Kept
 
 BY = ("pen", "sire", "dam")
+NOBODY = np.array([], dtype=str)
 MONTHS = 6
 """Latest months whose eggs count unless days are asked for: breeders are kept for what they are now."""
 LAID_BEFORE = timedelta(days=30)
@@ -93,51 +97,66 @@ def _answer(
     rule: CostRule,
     kept: Kept,
 ) -> BreedersAnswer:
-    if by != "pen" and by not in data.parents:
-        raise DataTooThin(*_no_parents(data, by))
+    if by != "pen" and len(np.unique(data.parents.known.get(by, NOBODY))) < 2:
+        raise DataTooThin(
+            f"Fewer than two {by}s are written down with the trays",
+            f"A {by} is ranked from trays that name it",
+            f"Fill in the column {by} of the sheet trays",
+        )
     data = _latest(data) if selection.period.start is None else data
-    trays, counted = data.trays(), data.ladder.wanted
+    trays, counted = data.trays("" if by == "pen" else by), data.ladder.wanted
     check_eggs(trays)
     learnt = kept.drawn(trays)
     terms, drawn, judged = learnt.terms, learnt.draws, learnt.judged
-    found = account(trays, data.mark.rate, terms, drawn, counted)
-    labels = data.ladder.labels[by]
-    eggs = _sums(labels[counted], trays.eggs[counted])
-    chicks = _sums(labels[counted], trays.passed[counted, -1])
-    own = own_rates(found, eggs, chicks, by)
+    made = made_of(data, by)
+    own = own_rates(
+        account(trays, data.mark.rate, terms, drawn, counted),
+        {name: one.eggs for name, one in made.items()},
+        {name: one.chicks for name, one in made.items()},
+        by,
+        {name: one.parts for name, one in made.items()},
+    )
     scope = data.counted()
-    lay = laid(store, scope.first_day - LAID_BEFORE, scope.last_day) if by == "pen" else {}
-    homes = _homes(terms) if by == "pen" else {}
-    young = young_of(store, by, scope.last_day)
-    alone = _alone(terms) if by == "pen" else frozenset()
-    standing = [replace(one, advice="watch") if one.name in alone else one for one in rank(own, rule, target)]
-    rows = [
-        _row(one, own.lost_of(one.name), lay, homes, target, is_alone=one.name in alone) for one in standing
-    ]
-    rows = [replace(row, inbreeding=young.get(row.standing.name)) for row in rows]
+    ground = _Ground(
+        by=by,
+        made=made,
+        lay=laid(store, scope.first_day - LAID_BEFORE, scope.last_day),
+        homes=_homes(terms),
+        alone=_alone(terms),
+        young=young_of(store, by, scope.last_day),
+    )
+    rows = [_row(one, own.lost_of(one.name), ground, target) for one in rank(own, rule, target)]
     return BreedersAnswer(
         species=data.asked.species,
         rows=_shown(rows, selection.pens) if by == "pen" else tuple(rows),
         typical=float(own.typical.mean()),
         counted=scope,
         sentence=sentence_words(rows, by, scope, beside_words(target)),
-        notes=notes_words(data, by, homes, judged.doubts),
+        notes=notes_words(data, by, ground.homes, judged.doubts),
         how=how_words(rule, target, by),
+        parents=parents_told(data),
     )
 
 
-def _no_parents(data: LossData, by: str) -> tuple[str, str, str]:
-    if data.parents_left.get(by):
-        return (
-            f"{by.capitalize()}s cannot be told from their pens: {data.parents_left[by]}",
-            f"Pen and {by} are one here, and what is said of the pen is said of its {by}",
-            "Ask by pen; to tell them apart, let one bird serve in two pens",
-        )
-    return (
-        f"Fewer than two {by}s are written down with the trays",
-        f"A {by} is ranked from trays that name it",
-        f"Fill in the column {by} of the sheet trays",
-    )
+@dataclass(frozen=True, slots=True)
+class _Ground:
+    """What a row needs besides its standing.
+
+    Attributes:
+        by: pen, sire or dam.
+        made: label -> what each is made of.
+        lay: pen -> what it laid.
+        homes: pens outside the largest camp of pens and machines -> the machines of theirs.
+        alone: pens that met no other in any machine.
+        young: label -> expected inbreeding of the chicks.
+    """
+
+    by: str
+    made: Mapping[str, Made]
+    lay: Mapping[str, Laid]
+    homes: Mapping[str, tuple[str, ...]]
+    alone: frozenset[str]
+    young: Mapping[str, float]
 
 
 def _latest(data: LossData) -> LossData:
@@ -151,11 +170,6 @@ def _latest(data: LossData) -> LossData:
     return replace(
         data, ladder=replace(ladder, wanted=recent), older_wanted=(known[0] + trays, known[1] + eggs)
     )
-
-
-def _sums(labels: np.ndarray, values: np.ndarray) -> dict[str, float]:
-    names, codes = np.unique(labels, return_inverse=True)
-    return dict(zip(names.tolist(), np.bincount(codes, values).tolist(), strict=True))
 
 
 def _homes(terms: list[Terms]) -> dict[str, tuple[str, ...]]:
@@ -180,27 +194,25 @@ def _alone(terms: list[Terms]) -> frozenset[str]:
     )
 
 
-def _row(
-    one: Standing,
-    lost: dict[str, float],
-    lay: Mapping[str, Laid],
-    homes: Mapping[str, tuple[str, ...]],
-    target: float | None,
-    *,
-    is_alone: bool,
-) -> BreederRow:
-    laying = lay[one.name].per_hen_month if one.name in lay else None
-    undecided = one.advice == "too_few_eggs"
+def _row(one: Standing, lost: dict[str, float], ground: _Ground, target: float | None) -> BreederRow:
+    made = ground.made[one.name]
+    pen = made.pens[0] if len(made.pens) == 1 and (ground.by == "pen" or pen_in(made)) else ""
+    laying = ground.lay[pen].per_hen_month if pen in ground.lay else None
+    home, is_alone = ground.homes.get(pen, ()), pen in ground.alone
+    if is_alone:
+        one = replace(one, advice="too_few_eggs")
+    why = alone_words(home) if is_alone else why_words(one, lost, home, beside_words(target))
+    together = "" if ground.by == "pen" else together_words(one.name, ground.by, made)
     return BreederRow(
         standing=one,
         lost=lost,
         chicks_per_hen_month=None if laying is None else laying * one.rate,
-        inbreeding=None,
-        eggs_to_know=eggs_to_know(one) if undecided else None,
-        why=alone_words(homes.get(one.name, ()))
-        if is_alone
-        else why_words(one, lost, homes.get(one.name, ()), beside_words(target)),
+        inbreeding=ground.young.get(one.name),
+        eggs_to_know=eggs_to_know(one) if one.advice == "too_few_eggs" and not is_alone else None,
+        why=f"{why} {together}".strip(),
         is_alone=is_alone,
+        pens=made.pens,
+        one_with=made.one_with,
     )
 
 

@@ -5,8 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
+import numpy as np
+
+from analytics.breeders.fathers import OPEN, UNDATED
 from analytics.breeders.ranking import KNOWN, SURE, CostRule, Standing, eggs_to_know
-from analytics.studies.breeders_records import BreederRow
+from analytics.reference.sources import source_table
+from analytics.studies.breeders_made import Made
+from analytics.studies.breeders_records import BreederRow, LeftOut, OnePen, ParentsTold
 from analytics.studies.causes_data import LossData
 from analytics.studies.causes_records import Scope
 from analytics.studies.wording import counted, day_range, listed, minus, percent
@@ -45,9 +50,17 @@ def sentence_words(rows: Sequence[BreederRow], by: str, scope: Scope, beside: st
         )
     watched = [row.standing.name for row in rows if row.standing.advice == "watch"]
     rest = f" Watch {listed(watched)}." if watched else ""
-    thin = [row.standing.name for row in rows if row.standing.advice == "too_few_eggs"]
+    few_rows = [row for row in rows if row.standing.advice == "too_few_eggs"]
+    thin = [row.standing.name for row in few_rows if not row.is_alone]
     few = f" Of {listed(thin)} there are too few eggs to say." if thin else ""
+    alone = [row.standing.name for row in few_rows if row.is_alone]
+    few += f" Of {listed(alone)} nothing can be told yet." if alone else ""
     return f"{days}these records advise to replace no {by}.{rest}{few}"
+
+
+def advice_words(row: BreederRow) -> str:
+    """The advice; of who met no other, that nothing can be told."""
+    return "cannot tell yet" if row.is_alone else ADVICE[row.standing.advice]
 
 
 def why_words(one: Standing, lost: Mapping[str, float], home: Sequence[str], beside: str) -> str:
@@ -115,29 +128,134 @@ def _more(one: Standing) -> str:
     return f"{known}; about {counted(int(round(more, -1)) or 10, 'egg')} more would tell half."
 
 
+def together_words(name: str, by: str, made: Made) -> str:
+    """What a sire or dam is told from, or with."""
+    pens = listed(made.pens)
+    if not made.one_with:
+        return f"It served in {pens} and is told from its {'pens' if len(made.pens) > 1 else 'pen'}."
+    if any(one not in made.pens for one in made.one_with):
+        mate = next(one for one in made.one_with if one not in made.pens)
+        return f"It was with {mate} only: what is said is said of both."
+    if len(made.pens) > 1:
+        return f"It was the only {by} of {pens}: what these pens have in common is in it."
+    if len(made.parts) > 1:
+        return f"It stood in no pen but {pens}: it is told from the other {by}s there, and {pens} is in it."
+    return f"Pen, sire and dams are one here: what is said is said of {pens} with all its birds."
+
+
+def parents_told(data: LossData) -> ParentsTold:
+    """Who could be told from their pens, and how many eggs have no certain sire."""
+    known, period = data.parents, data.parents.period
+    pens = np.unique(data.ladder.labels["pen"][data.ladder.wanted]).tolist()
+    sires, dams = (known.told_apart(one) for one in ("sire", "dam"))
+    return ParentsTold(
+        one=tuple(one for pen in pens if (one := _one_pen(data, pen))),
+        sires=sires,
+        dams=dams,
+        left_out=_left_out(data),
+        open_days=period.days if period else 0,
+        source_id=period.source_id if period else "",
+    )
+
+
+def _one_pen(data: LossData, pen: str) -> OnePen | None:
+    """A pen with the birds that stood in no other one; None where a sire or dam is told from it."""
+    camps = {parent: data.parents.camp_with(parent, pen) for parent in ("sire", "dam")}
+    if any(camp and not camp.one_pen for camp in camps.values()):
+        return None
+    sires, dams = (camp.birds if camp else () for camp in camps.values())
+    return OnePen(pen, sires, dams)
+
+
+def _left_out(data: LossData) -> tuple[LeftOut, ...]:
+    if "sire" not in data.parents.known:
+        return ()
+    ladder = data.ladder
+    reasons = data.parents.left_out(ladder)
+    blank = ladder.wanted & (data.parents.known["sire"] == "") & (data.parents.why == "")
+    every = (
+        ("after_change", *reasons[OPEN]),
+        ("no_lay_days", *reasons[UNDATED]),
+        ("not_written", int(blank.sum()), float(ladder.numbers["eggs_set"][blank].sum())),
+    )
+    return tuple(LeftOut(*one) for one in every if one[1])
+
+
 def notes_words(
     data: LossData, by: str, homes: Mapping[str, tuple[str, ...]], doubts: Iterable[str]
 ) -> tuple[str, ...]:
     """What cannot be told, and what the reader must know."""
-    notes = []
-    if by == "pen":
-        one = [parent for parent in ("sire", "dam") if data.parents_left.get(parent)]
-        if one or not data.parents:
-            notes.append(
-                "Pen, sire and dams are one here: no bird served in two pens, so what is said of a pen is "
-                "said of its birds together, of their keeping and their place."
-            )
-        else:
-            notes.append(
-                "Some birds served in more than one pen: what is said of a pen is without them. Ask by sire "
-                "or dam too."
-            )
-    if homes:
+    told = parents_told(data)
+    notes = [*_one_words(told), *_apart_words(told, by)]
+    if by == "sire" or told.sires:
+        notes += _left_out_words(told, data.counted().eggs)
+    if homes and by == "pen":
         notes.append(
             f"The eggs of {listed(list(homes))} met those of the other pens in no machine, so pen and "
             "machine cannot be told apart there. Losses names the split that would tell; Plan lays it out."
         )
     return (*notes, *doubts)
+
+
+def _one_words(told: ParentsTold) -> list[str]:
+    """Pens that are one with their birds, by name where birds are written down."""
+    if not told.one:
+        return []
+    named = [_pen_words(one) for one in told.one if one.sires or one.dams]
+    some = told.sires or told.dams
+    where = f"in {listed([_pen_words(one) for one in told.one])}" if some else "here"
+    said = (
+        f"Pen, sire and dams are one {where}: no tray names a bird of theirs that served in two pens, so "
+        "what is said of such a pen is said of its birds together, of their keeping and their place."
+    )
+    if named and not some:
+        said += f" By name: {listed(named)}."
+    return [said]
+
+
+def _pen_words(one: OnePen) -> str:
+    """`Alder (sire A1)`."""
+    birds = [
+        f"{name if len(labels) == 1 else name + 's'} {listed(labels)}"
+        for name, labels in (("sire", one.sires), ("dam", one.dams))
+        if labels
+    ]
+    return f"{one.pen} ({'; '.join(birds)})" if birds else one.pen
+
+
+def _apart_words(told: ParentsTold, by: str) -> list[str]:
+    said = []
+    for name, labels in (("sire", told.sires), ("dam", told.dams)):
+        if labels:
+            who = f"the {name}{'s' if len(labels) > 1 else ''} {listed(labels)}"
+            ask = f" What is said of their pens is without them: ask by {name} too." if by == "pen" else ""
+            said.append(f"Told from their pens: {who}.{ask}")
+    return said
+
+
+def _left_out_words(told: ParentsTold, eggs: float) -> list[str]:
+    """Whose eggs count for no sire, and why."""
+    count = {
+        one.why: f"{counted(round(one.eggs), 'egg')} ({counted(one.trays, 'tray')})" for one in told.left_out
+    }
+    said = []
+    if "after_change" in count:
+        source = source_table()[told.source_id]
+        who = f"{source.author}{f' {source.year}' if source.year else ''}"
+        said.append(
+            f"{count['after_change']} were laid in the days of a change of males or up to {told.open_days} "
+            f"days after it, when the sire may be the old or the new one ({who})"
+        )
+    if "no_lay_days" in count:
+        said.append(f"{count['no_lay_days']} have no day of lay, in pens whose males were changed")
+    if "not_written" in count:
+        said.append(f"of {count['not_written']} no sire is known")
+    if not said:
+        return []
+    return [
+        f"Left out of the sires, of {counted(round(eggs), 'egg')}: {'; '.join(said)}. These eggs count for "
+        "their pens and machines."
+    ]
 
 
 def how_words(rule: CostRule, target: float | None, by: str) -> str:

@@ -9,15 +9,17 @@ from pathlib import Path
 
 import numpy as np
 
-from analytics.attribution.separability import meet
-from analytics.attribution.terms import Trays, factor_of
+from analytics.attribution.terms import Trays
 from analytics.errors import DataTooThin
 from analytics.options import Selection
 from analytics.reference.marks import usual_mark
+from analytics.store.birds import males_written
 from analytics.store.cells import Labels
+from analytics.store.changes_dated import laying_days
 from analytics.store.counts import breeder_targets, counting
 from analytics.store.ladder import Asked, Flags, LadderTrays, asked_for, ladder_trays
 from analytics.studies.causes_records import Mark, Scope
+from analytics.studies.parents import Parents, parents_of, with_fathers
 from analytics.studies.wording import counted, percent, species_words
 from analytics.values import Period
 
@@ -37,6 +39,7 @@ class LossData:
         older: trays of earlier months that are not learnt from.
         older_wanted: those among them that the selection asks for, and the eggs set in them.
         mark: what chicks are held against.
+        parents: whose eggs they are.
     """
 
     asked: Asked
@@ -44,8 +47,7 @@ class LossData:
     older: int
     older_wanted: tuple[int, int]
     mark: Mark
-    parents: Mapping[str, Labels] = field(default_factory=dict)
-    parents_left: Mapping[str, str] = field(default_factory=dict)
+    parents: Parents = field(default_factory=Parents)
 
     @property
     def month(self) -> Labels:
@@ -57,8 +59,12 @@ class LossData:
         found = self.ladder.hatch_on[self.ladder.wanted | (not counted)].astype("datetime64[M]")
         return str(found.min()), str(found.max())
 
-    def trays(self) -> Trays:
-        """The trays as the ledger takes them."""
+    def trays(self, also: str = "") -> Trays:
+        """The trays as the ledger takes them.
+
+        Args:
+            also: "sire" or "dam": those too that can only be told from others of their one pen.
+        """
         ladder, label = self.ladder, self.ladder.labels
         return Trays(
             steps=ladder.steps,
@@ -72,7 +78,7 @@ class LossData:
             storage_days=ladder.numbers["storage_days"],
             hen_weeks=ladder.numbers["hen_weeks"],
             diets=ladder.diets,
-            parents=self.parents,
+            parents=self.parents.terms(also),
         )
 
     def scope(self, which: Flags, left_out: tuple[int, int] = (0, 0)) -> Scope:
@@ -123,14 +129,15 @@ def loss_data(store: Path, selection: Selection, target: float | None) -> tuple[
                 "Losses are counted in batches that hatched",
                 "Widen the days, pens or machines asked for",
             )
-        found = []
+        written, found = males_written(connection), []
         for one in asked:
             wide = Selection(Period(None, selection.period.end), (one.species,))
             ladder = ladder_trays(connection, wide, "staged")
             if _told(ladder, one) < FEW_STAGED:
                 ladder = ladder_trays(connection, wide, "hatch")
             mark = mark_of(one.species, target, aims.get(one.species, {}))
-            found.append(_of_species(one, ladder, mark))
+            laid = laying_days(connection, ladder)
+            found.append(_of_species(one, *with_fathers(ladder, laid, written, one.species), mark))
         return tuple(found)
 
 
@@ -154,15 +161,15 @@ def mark_of(species: str, target: float | None, aims: Mapping[str, float]) -> Ma
     return Mark(usual.hatch_of_set, "rule", words)
 
 
-def _of_species(asked: Asked, ladder: LadderTrays, mark: Mark) -> LossData:
+def _of_species(asked: Asked, ladder: LadderTrays, why: Labels, mark: Mark) -> LossData:
     month = ladder.hatch_on.astype("datetime64[M]")
     late = month >= _first_month(month)
     older = int((~late).sum())
     lost = ~late & ladder.wanted
     older_wanted = int(lost.sum()), round(float(ladder.numbers["eggs_set"][lost].sum()))
     kept = ladder.kept(late)
-    parents, left = _parents(kept)
-    return LossData(asked, kept, older, older_wanted, mark, parents, left)
+    parents = parents_of(kept, why[late], asked.species)
+    return LossData(asked, kept, older, older_wanted, mark, parents)
 
 
 def _first_month(month: np.ndarray) -> np.datetime64:
@@ -173,23 +180,6 @@ def _first_month(month: np.ndarray) -> np.datetime64:
     fits = np.cumsum(trays[::-1]) <= MOST_TRAYS
     first: np.datetime64 = months[::-1][max(int(fits.sum()), 1) - 1]
     return first
-
-
-def _parents(ladder: LadderTrays) -> tuple[dict[str, Labels], dict[str, str]]:
-    """Sires and dams where they can be told from their pens: where pens shared or changed them."""
-    found, left = {}, {}
-    pens = factor_of("pen", ladder.labels["pen"])
-    for parent in ("sire", "dam"):
-        labels = ladder.labels[parent]
-        known = labels != ""
-        if len(np.unique(labels[known])) < 2:
-            continue
-        meeting = meet(pens, factor_of(parent, labels), known)
-        if meeting.aliased_contrasts:
-            left[parent] = "each pen had its own"
-        else:
-            found[parent] = labels
-    return found, left
 
 
 def why_no_answer(data: LossData) -> str:

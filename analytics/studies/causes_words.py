@@ -80,8 +80,12 @@ _LEFT_OUT = {
     "storage": "Storage has no part: all eggs were stored equally long, or the days are not written down.",
     "hen_age": "Hens' age has no part: it is the same in all trays, or the hens' hatch day is not written "
     "down.",
-    "sire": "Males have no part of their own: each pen had its own male, so his part is the pen's.",
-    "dam": "Single hens have no part of their own: each pen had its own, so their part is the pen's.",
+    "sire": "Males have no part of their own: no male stood in two pens, so his part is the pen's.",
+    "dam": "Single hens have no part of their own: no hen stood in two pens, so their part is the pen's.",
+}
+_SOME_APART = {
+    "sire": "In {} the male's part is the pen's: its males stood in no other pen.",
+    "dam": "In {} the hens' part is the pen's: its hens stood in no other pen.",
 }
 
 
@@ -284,8 +288,9 @@ def _left_out(data: LossData, scope: Scope, book: LossLedger) -> list[str]:
         said.append(f"{trays} asked for {_are(older)} too old to be learnt from, and not counted.")
     if left:
         said.append(f"{counted(left, 'tray')} without the counts that this needs {_are(left)} left out.")
-    names = [*book.left_out, *data.parents_left]
+    names = [*book.left_out, *data.parents.all_one]
     said += [_LEFT_OUT[name] for name in names if name in _LEFT_OUT]
+    said += [_SOME_APART[name].format(listed(data.parents.one_pens(name))) for name in data.parents.some_one]
     diets = [name.removeprefix("diet ") for name in names if name not in _LEFT_OUT]
     return said + [f'The diet "{name}" has no part: it does not vary.' for name in diets]
 

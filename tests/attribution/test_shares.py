@@ -84,6 +84,17 @@ def test_typical_is_the_median_of_levels_with_eggs() -> None:
     assert_allclose(parts[0].values, [[-3.1, 0.0, 0.4, 8.9]])
 
 
+def test_a_tray_of_no_level_is_the_typical_one_and_its_other_parts() -> None:
+    # sires 1 and 1.5 above what a tray without one is taken for: by the median the last tray's logit, 0.3 + 0.2,
+    # would be 1.25 too high, and the difference would pass for chance
+    sire = Grouping("flock", factor_of("sire", np.array(["S", "T", ""])))
+    terms = Terms((grouping("flock", "pen", "ABC"), sire), (), (), {})
+    drawn = known([0.3], {"pen": [0.0, 0.0, 0.2], "sire": [1.0, 1.5]})
+    typical, parts = parts_of(terms, drawn, np.ones(3, dtype=bool))
+    logit = typical.eta + np.sum([part.table @ part.values[0] for part in parts], axis=0)
+    assert_allclose(logit, [1.3, 1.8, 0.5])
+
+
 @pytest.mark.parametrize("noise", [0.0, 0.4, 1.0])
 def test_the_mean_rate_is_the_integral_over_the_noise(noise: float) -> None:
     for eta in (-2.0, 0.5, 3.0):

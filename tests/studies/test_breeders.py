@@ -28,10 +28,11 @@ ROW = {
 
 
 def _with_parents(sheets: dict[str, list[Row]]) -> dict[str, list[Row]]:
-    """The males of the four pens move on by one pen after every eight batches."""
+    """The males of the four pens move on by one pen after every eight batches, four weeks."""
     for row in sheets["trays"]:
         turn = int(row["batch"][1:]) // 8
         row["sire"] = f"S{(PENS.index(row['pen']) + turn) % len(PENS)}"
+        row["storage_days"] = 2.0
     return sheets
 
 
@@ -103,7 +104,7 @@ def test_a_pen_that_met_no_other_is_neither_kept_nor_replaced(store_of: Callable
     home = {"Rowan": "South", **dict.fromkeys(("Alder", "Birch", "Cedar"), "North")}
     (answer,) = breeders(store_of(**farm(poor=("Rowan", "", 0, 0.6), home=home)), Selection()).answers
     row = next(row for row in answer.rows if row.standing.name == "Rowan")
-    assert row.standing.advice == "watch"
+    assert row.standing.advice == "too_few_eggs"
     assert row.why.startswith("Cannot tell: its eggs were set in South without those of any other pen")
     assert any("Plan lays it out" in note for note in answer.notes)
     assert [one.standing.name for one in answer.rows if one.is_alone] == ["Rowan"]
