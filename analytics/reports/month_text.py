@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 
+from analytics.studies.headline import fertility_note
 from analytics.studies.month_attention import attention, breeders_lines, next_steps, opening
 from analytics.studies.month_changes import changes_words
 from analytics.studies.outlook_words import ahead_words
@@ -108,6 +109,8 @@ def _species(review: MonthReview, species: SpeciesMonth) -> list[str]:
     uncounted = species.eggs_without_hatch
     without = f" ({uncounted:,} of the eggs without a hatch count, in no rate)" if uncounted else ""
     parts = [f"{name}: {eggs} set in {batches}, {chicks}{without}", _rates(review, species)]
+    if note := fertility_note(species):
+        parts.append(paragraph(note))
     if assumed := assumed_words(species.rates):
         parts.append(paragraph(assumed))
     if len(species.pens) > 1:

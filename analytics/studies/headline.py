@@ -136,15 +136,20 @@ def _where_words(value: float, interval: Interval) -> str:
     return f"{where} this month's range; that is a reason to look closer, not yet a finding."
 
 
+def fertility_note(species: SpeciesMonth) -> str:
+    """What clear eggs probably were, else why fertility is only a range, or "" where it is known."""
+    if species.clears and species.clears.sentence:
+        return species.clears.sentence
+    fertility = species.rates.get("fertility")
+    return fertility.why if fertility and fertility.value is None and fertility.interval else ""
+
+
 def _fertile(species: SpeciesMonth) -> list[str]:
-    """Fertility and hatch of fertile; then why there is only a range, and what clear eggs probably were."""
+    """Fertility and hatch of fertile."""
     fertility, of_fertile = species.rates["fertility"], species.rates["hatch_of_fertile"]
     if fertility.interval is None:
         return [f"Fertility is not known. {fertility.why}".rstrip()]
-    said = f"Fertility was {rate_words(fertility)}, hatch of fertile {rate_words(of_fertile)}."
-    clears = species.clears.sentence if species.clears else ""
-    why = fertility.why if fertility.value is None and not clears else ""
-    return [said, *(text for text in (why, clears) if text)]
+    return [f"Fertility was {rate_words(fertility)}, hatch of fertile {rate_words(of_fertile)}."]
 
 
 def _nothing_hatched(

@@ -22,10 +22,15 @@ MORE = 3
 NOTHING = "Nothing stands out from chance this month."
 LEAST_OF_SET = 0.01
 """Chicks lost, as a share of the eggs set, from which a loss needs attention (our own choice, no source)."""
+NEW_SIGNAL = "A new signal; chance alone gives about one in twelve reviews."
+"""How far a new signal goes; `tests/simulation/monitoring.py` has the rate."""
+ADVISED = 2
+"""Months after a change in which it is said how to settle the next of its kind."""
 NOTE = (
     "Note what you change, with its day and pen or machine (`penwise note`, or the sheet changes): "
     "the reviews after it say what it did."
 )
+NO_MORE = "Nothing beyond what stands above."
 _STEPS = {
     "fertility": "fertile",
     "early_loss": "early",
@@ -98,7 +103,7 @@ def _of_signals(signals: Collection[Signal], known: Collection[str]) -> Iterator
     for signal in signals:
         if signal.worse and signal.label.casefold() not in known:
             who = signal.label or f"all {species_words(signal.species)} pens"
-            new = "" if signal.known else "A new signal."
+            new = "" if signal.known else NEW_SIGNAL
             yield Attention(signal.sentence, new, _check(signal), "signals", who)
 
 
@@ -190,7 +195,10 @@ def _of_bird(species: str, said: str) -> str:
 
 
 def next_steps(review: MonthReview) -> tuple[str, ...]:
-    """What to do besides what stands with the things that need attention."""
+    """What to do besides what stands with the things that need attention.
+
+    That changes are to be noted is said while none is.
+    """
     found = review.losses and review.losses.causes
     said = []
     for answer in found.answers if found else ():
@@ -199,10 +207,17 @@ def next_steps(review: MonthReview) -> tuple[str, ...]:
             said.append(f"{one.why} {one.next_step.split('. ')[0].rstrip('.')}.")
             break
     changes = review.rest and review.rest.changes
-    unsettled = [one for one in changes.changes if one.compared.settle] if changes else []
+    since = review.month.back(ADVISED).period().start
+    unsettled = [
+        one
+        for one in (changes.changes if changes else ())
+        if one.compared.settle and since and one.event.first_day >= since
+    ]
     if unsettled:
         said.append(_to_settle(unsettled[-1]))
-    return (*said, NOTE)
+    if not (changes and changes.changes):
+        said.append(NOTE)
+    return tuple(said) or (NO_MORE,)
 
 
 def _to_settle(change: ChangeAnswer) -> str:

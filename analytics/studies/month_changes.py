@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from analytics.changes.verdict import ALPHA, Judged
 from analytics.studies.changes_records import ChangeAnswer, ChangesAnswer, Event, StepAnswer
-from analytics.studies.changes_words import moved_words, whole_sentence, worded
+from analytics.studies.changes_words import whole_sentence, worded
 from analytics.studies.records import MonthRest
 from analytics.studies.wording import counted, listed, short_day
 
@@ -48,14 +48,19 @@ def changes_words(rest: MonthRest) -> tuple[str, ...]:
 
 
 def changes_lines(answer: ChangesAnswer) -> tuple[str, ...]:
-    """Every change in few lines: what moved, what may have, what did not, and what cannot be told and why."""
+    """Every change in few lines: what moved, what did not, and what cannot be told and why.
+
+    What a single look would call and the number of reviews does not, is not said to have moved: of changes
+    that do nothing it is so too often.
+    """
     moved = [one for one in answer.changes if one.with_verdict("better", "worse")]
     rest = [one for one in answer.changes if one not in moved]
     same = [one for one in rest if one.with_verdict("no_clear_change")]
-    hints = [f"{_large(_name(one))}: {listed(_hints(one))}; so far a hint." for one in same if _hints(one)]
-    still = [_name(one) for one in same if not _hints(one)]
-    none = [f"No clear change: {listed(still)}."] if still else []
-    return (*(one.sentence for one in moved), *hints, *none, *_untold(one for one in rest if one not in same))
+    open_yet = [_name(one) for one in same if _is_open(one)]
+    still = [_name(one) for one in same if not _is_open(one)]
+    said = [f"Not settled yet: {listed(open_yet)}; the next hatches tell."] if open_yet else []
+    said += [f"No clear change: {listed(still)}."] if still else []
+    return (*(one.sentence for one in moved), *said, *_untold(one for one in rest if one not in same))
 
 
 def _untold(changes: Iterable[ChangeAnswer]) -> list[str]:
@@ -65,7 +70,7 @@ def _untold(changes: Iterable[ChangeAnswer]) -> list[str]:
         why = one.compared.why or next((step.judged.why for step in one.steps if step.judged.why), "")
         names.setdefault(why, []).append(_name(one))
     return [
-        f"Cannot be told: {listed(those)}. {_of_them(why) if those[1:] else why}".rstrip()
+        f"Cannot be told: {listed(those)}. {_short(_of_them(why) if those[1:] else why)}".rstrip()
         for why, those in names.items()
     ]
 
@@ -75,8 +80,14 @@ def _of_them(why: str) -> str:
     return f"They {why.removeprefix('It ')}" if why.startswith("It touched ") else why
 
 
-def _hints(change: ChangeAnswer) -> list[str]:
-    return [moved_words(step) for step in change.steps if step.judged.why == ONLY_A_HINT]
+def _short(why: str) -> str:
+    """The reason up to its colon: what follows stands on the page of changes."""
+    said, *more = why.split(": ", 1)
+    return f"{said}." if more else why
+
+
+def _is_open(change: ChangeAnswer) -> bool:
+    return any(step.judged.why == ONLY_A_HINT for step in change.steps)
 
 
 def _name(change: ChangeAnswer) -> str:
@@ -90,7 +101,3 @@ def _where(event: Event) -> str:
     if len(event.targets) > 3:
         return f" in {counted(len(event.targets), 'machine' if event.scope == 'incubator' else 'pen')}"
     return f" in {listed(event.targets)}" if event.targets else ""
-
-
-def _large(words: str) -> str:
-    return f"{words[:1].upper()}{words[1:]}"

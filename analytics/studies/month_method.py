@@ -50,7 +50,7 @@ def _lines(review: MonthReview) -> Iterator[tuple[str, str]]:
         for one in rest.breeders.answers:
             yield from (("breeders", f"{species_title(one.species)}: {line}") for line in one.notes)
             yield "breeders", one.how
-    yield "outlook", AS_BEFORE
+    yield "outlook", f"Chicks to expect: {AS_BEFORE[0].lower()}{AS_BEFORE[1:]}"
 
 
 def sources(review: MonthReview) -> tuple[Entry, ...]:

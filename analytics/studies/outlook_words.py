@@ -5,6 +5,7 @@ from __future__ import annotations
 from analytics.studies.outlook import DueChicks, Outlook
 from analytics.studies.wording import counted, day_range, long_day, species_words
 
+AS_GIVEN = "As such eggs gave in the last twelve months."
 NOTHING_DUE = "No eggs are in a machine whose hatch is still to come."
 AS_BEFORE = "As such eggs gave in the twelve months before: a new male, season or machine is not in it."
 
@@ -13,7 +14,7 @@ def ahead_words(told: Outlook) -> tuple[str, ...]:
     """Chicks to expect, how they are expected, and how many birds are there."""
     due = [due_chicks_words(one) for one in told.due] or [NOTHING_DUE]
     if any(one.expected for one in told.due):
-        due[-1] += f" {AS_BEFORE}"
+        due[-1] += f" {AS_GIVEN}"
     return (*due, *birds_words(told))
 
 

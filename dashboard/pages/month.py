@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import streamlit as st
 
+from analytics.studies.headline import fertility_note
 from analytics.studies.records import MonthReview, SpeciesMonth
 from dashboard import data, words
 from dashboard.components import filters, first, frame, marks, month_rest, rates, signals, waiting, welcome
@@ -69,6 +70,8 @@ def _species(species: SpeciesMonth, review: MonthReview, measure: str, places: d
         rates.months(species, review.month, measure, look)
         return
     rates.strip(species)
+    if note := fertility_note(species):
+        marks.note(note)
     rates.months(species, review.month, measure, look)
     rates.pens(species, measure, look, places, review.against)
     st.subheader(words.TABLE_HEADING, anchor=False)

@@ -10,7 +10,18 @@ from typing import Any
 from analytics.attribution.ledger import ItemLine
 from analytics.options import Selection
 from analytics.studies.causes_records import CauseFinding
-from analytics.studies.month_attention import NOTHING, attention, breeders_lines, look_first, opening
+from analytics.studies.changes_records import Compared, Event
+from analytics.studies.month_attention import (
+    NEW_SIGNAL,
+    NO_MORE,
+    NOTE,
+    NOTHING,
+    attention,
+    breeders_lines,
+    look_first,
+    next_steps,
+    opening,
+)
 from analytics.studies.records import MonthLosses, MonthReview, OpenBatch, SpeciesMonth
 from analytics.studies.signal_records import Point, Signal
 from analytics.values import Month
@@ -50,7 +61,7 @@ def test_a_loss_that_is_also_a_signal_is_one_thing_and_a_small_one_none() -> Non
     alder, elder, batch = attention(review)
     assert (alder.who, alder.what) == ("Alder", "More of Alder's eggs were infertile.")
     assert alder.evidence.endswith("Strong evidence. Beyond its limits too (known since March 2026).")
-    assert (elder.source, elder.evidence) == ("signals", "A new signal.")
+    assert (elder.source, elder.evidence) == ("signals", NEW_SIGNAL)
     assert batch.what == "Batch B1 in North is 3 days past its time."
     assert opening(review)[0] == "Look at Alder first."
 
@@ -95,3 +106,16 @@ def test_what_cannot_be_told_is_said_of_one_species_and_of_all() -> None:
     hen = SimpleNamespace(species="chicken", sentence="Hatches of May: keep all.")
     rest: Any = SimpleNamespace(breeders=SimpleNamespace(answers=(hen,), without=(untold,)))
     assert breeders_lines(both, rest) == ("Chicken, hatches of May: keep all.", "Emu: only one batch.")
+
+
+def test_how_to_settle_a_change_is_said_for_three_months_and_that_one_may_be_noted_while_none_is() -> None:
+    def steps(year: int, month: int) -> tuple[str, ...]:
+        event = Event(date(year, month, 1), date(year, month, 1), "all", (), "Lamps", "", "other")
+        one = SimpleNamespace(event=event, compared=Compared(settle="Leave some pens without it."))
+        rest: Any = SimpleNamespace(changes=SimpleNamespace(changes=(one,)))
+        return next_steps(replace(_review((), ()), losses=None, rest=rest))
+
+    (said,) = steps(2026, 1)
+    assert said.endswith("everywhere: leave some pens without it.")
+    assert steps(2025, 12) == (NO_MORE,)
+    assert next_steps(replace(_review((), ()), losses=None)) == (NOTE,)

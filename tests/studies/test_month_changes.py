@@ -29,7 +29,7 @@ def _step(step: str, verdict: Verdict, p_adjusted: float, difference: float) -> 
 
 def _answer() -> ChangesAnswer:
     hint, none = _step("shell", "better", 0.02, 0.1), _step("late", "cannot_tell", 1.0, 0.0)
-    everywhere = Compared(why="It touched all pens.")
+    everywhere = Compared(why="It touched all pens: the season looks the same.")
     changes = (
         worded(_event("grit"), CONTROLS, [_step("late", "worse", 0.003, -0.1), hint]),
         worded(_event("protein"), CONTROLS, [hint]),
@@ -55,7 +55,7 @@ def test_changes_stand_in_few_lines() -> None:
     assert changes_lines(over_reviews(_answer())) == (
         "Grit from 10 January 2026 in Birch: late losses rose by 10 points, 6 to 14, "
         "against 3 pens without it.",
-        "Protein in Birch (10 Jan 2026): losses in the shell fell by 10 points, 6 to 14; so far a hint.",
+        "Not settled yet: protein in Birch (10 Jan 2026); the next hatches tell.",
         "No clear change: new male in Birch (10 Jan 2026).",
         "Cannot be told: lamps in Birch (10 Jan 2026) and cellar in Birch (10 Jan 2026). "
         "They touched all pens.",
