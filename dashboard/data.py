@@ -28,7 +28,7 @@ from analytics.store.connection import change_count
 from analytics.studies.breeders import breeders as which_to_keep
 from analytics.studies.breeders_records import Breeders
 from analytics.studies.causes import causes
-from analytics.studies.causes_records import Causes, TrayRow
+from analytics.studies.causes_records import Causes
 from analytics.studies.ledger_drawn import Kept
 from analytics.studies.month import month_review
 from analytics.studies.outlook import Outlook
@@ -40,7 +40,6 @@ from analytics.studies.pens import compared, pen_comparison
 from analytics.studies.records import MonthReview
 from analytics.studies.signal_records import MonthSignals
 from analytics.studies.signals import month_signals
-from analytics.studies.trays_behind import trays_behind
 from analytics.studies.trend_records import Along, TrendAnswer
 from analytics.studies.trends import trend
 from analytics.values import Month
@@ -223,11 +222,6 @@ def _learnt(store: str, mark: str) -> Kept:
     return Kept()
 
 
-def trays(which: Shown, filters: Filters, species: str) -> tuple[TrayRow, ...]:
-    """Every tray of a species in what is shown, as it is written down."""
-    return _trays(str(which.store), which.mark, replace(filters.in_period(), species=(species,)))
-
-
 def _mark(store: Path) -> str:
     try:
         return f"{change_count(store)} {store.stat().st_mtime_ns}"
@@ -326,8 +320,3 @@ def _breeders(
     wanted = None if target is None else target / 100
     learnt = _learnt(store, mark)
     return which_to_keep(Path(store), selection, by=by, target=wanted, rule=rule, kept=learnt)
-
-
-@st.cache_data(show_spinner=words.READING, max_entries=32)
-def _trays(store: str, mark: str, selection: Selection) -> tuple[TrayRow, ...]:
-    return trays_behind(Path(store), selection)

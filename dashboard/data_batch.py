@@ -12,7 +12,7 @@ from analytics.store.batch import BatchName
 from analytics.studies.batch import batches, one_batch
 from analytics.studies.batch_records import BatchAnswer
 from analytics.studies.causes_records import TrayRow
-from analytics.studies.trays_behind import trays_behind
+from analytics.studies.trays_behind import Behind, trays_behind
 from dashboard import words
 from dashboard.data import Shown
 
@@ -44,4 +44,4 @@ def _answer(store: str, mark: str, batch: str, as_of: date) -> BatchAnswer:
 
 @st.cache_data(show_spinner=words.READING, max_entries=64)
 def _trays(store: str, mark: str, batch: str) -> tuple[TrayRow, ...]:
-    return trays_behind(Path(store), Selection(), batch=batch)
+    return trays_behind(Path(store), Selection(), Behind(batches=(batch,))).rows

@@ -35,8 +35,8 @@ from analytics.values import Interval, Month
 from dashboard.words import MONTHS, NOT_KNOWN, count, day
 
 if TYPE_CHECKING:
+    from analytics.studies.trays_behind import Behind, TraysFound
     from dashboard.charts_losses_map import Total
-    from dashboard.components.losses_trays import Behind
 
 PAGE = "Losses"
 TITLE = "Whose loss is it: flock, handling or incubator?"
@@ -203,17 +203,6 @@ OUTCOMES: dict[str, str] = {
     "unaccounted": "not accounted for",
     "culled": "chicks not kept",
 }
-_UNHATCHED = tuple(word for word in OUTCOMES if word not in ("cracked", "culled"))
-OUTCOMES_OF: dict[str, tuple[str, ...]] = {
-    ALL: _UNHATCHED,
-    "fertile": ("infertile", "clear"),
-    "early": ("early_dead",),
-    "mid": ("mid_dead",),
-    "late": ("late_dead",),
-    "shell": ("internal_pip", "external_pip"),
-    HATCH: _UNHATCHED,
-}
-"""Step -> words of the sheet in which eggs lost in it are written down."""
 
 
 def waiting_for(what: str) -> str:
@@ -554,12 +543,16 @@ def tray_key(row: TrayRow) -> str:
     return f"{row.batch}, tray {row.tray}"
 
 
-def trays_found(rows: Sequence[TrayRow], shown: int) -> str:
-    """3 trays with 96 eggs; the first 200 are listed."""
-    eggs = sum(row.eggs_set for row in rows)
-    hatched = sum(row.hatched or 0 for row in rows)
-    said = f"{counted(len(rows), 'tray')} with {counted(eggs, 'egg')} set and {counted(hatched, 'chick')}."
-    more = f" The first {shown} are listed; the table to take away has all." if shown < len(rows) else ""
+def trays_found(found: TraysFound) -> str:
+    """3 trays with 96 eggs; the first 100 are listed."""
+    trays, eggs, chicks = (
+        counted(found.trays, "tray"),
+        counted(found.eggs, "egg"),
+        counted(found.chicks, "chick"),
+    )
+    said = f"{trays} with {eggs} set and {chicks}."
+    shown = len(found.rows)
+    more = f" The first {shown} are listed; the table to take away has all." if shown < found.trays else ""
     return f"{said}{more}"
 
 

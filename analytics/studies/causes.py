@@ -26,9 +26,6 @@ from analytics.studies.clear_records import Clears
 from analytics.studies.clears import clears
 from analytics.studies.ledger_drawn import Drawn, Kept
 from analytics.studies.stripes import stripe_maps
-from analytics.studies.trays_behind import trays_behind
-
-__all__ = ["causes", "trays_behind"]
 
 Progress = Callable[[float, str], None]
 

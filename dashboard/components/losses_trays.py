@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import asdict
+from functools import partial
 
 import streamlit as st
 
-from analytics.attribution.terms import STEPS
 from analytics.errors import PenwiseError
-from analytics.studies.causes_records import ALL, CauseFinding, CausesAnswer, TrayRow
+from analytics.studies.causes_records import CauseFinding, CausesAnswer, TrayRow
+from analytics.studies.trays_behind import Behind, TraysFound
 from analytics.values import label_order
-from dashboard import data, words, words_batch, words_losses
+from dashboard import data, data_trays, words, words_batch, words_losses
 from dashboard.components import batch_choice, frame, lookback, marks
 from dashboard.components.rates import take
 from dashboard.state import Filters
@@ -19,40 +20,6 @@ from dashboard.state import Filters
 _ASKED = "trays asked for"
 _MOST = 100
 """Trays that are listed; a table to take away has all."""
-
-
-@dataclass(frozen=True, slots=True)
-class Behind:
-    """Which trays are asked for; nothing given means any.
-
-    Attributes:
-        pens: labels.
-        batches: labels.
-        machines: labels of the machines they were set or hatched in.
-        step: the step in which they lost eggs, or "all".
-        first: first month of hatch, YYYY-MM.
-        last: last month.
-        stored: whether those stored longest come first.
-    """
-
-    pens: tuple[str, ...] = ()
-    batches: tuple[str, ...] = ()
-    machines: tuple[str, ...] = ()
-    step: str = ALL
-    first: str = ""
-    last: str = ""
-    stored: bool = False
-
-    def has(self, row: TrayRow) -> bool:
-        """Whether a tray is one of them."""
-        month = f"{row.hatch_on:%Y-%m}"
-        return (
-            (not self.pens or row.pen in self.pens)
-            and (not self.batches or row.batch in self.batches)
-            and (not self.machines or row.machine in self.machines or row.hatcher in self.machines)
-            and (not self.first or self.first <= month)
-            and (not self.last or month <= self.last)
-        )
 
 
 def ask(*, pen: str = "", batch: str = "", machine: str = "") -> None:
@@ -125,42 +92,23 @@ def asked(which: data.Shown, chosen: Filters, answer: CausesAnswer) -> None:
     behind = st.session_state.pop(_ASKED, None)
     if behind is None:
         return
-    found = [row for row in data.trays(which, chosen, answer.species) if behind.has(row)]
+    found = data_trays.behind(which, chosen, answer.species, behind, _MOST)
     window = st.dialog(words_losses.trays_title(behind), width="large")
-    window(listed)(which, in_order(found, behind), behind)
+    window(listed)(which, found, behind, partial(_all, which, chosen, answer.species, behind))
 
 
-def in_order(rows: Sequence[TrayRow], behind: Behind) -> list[TrayRow]:
-    """Trays by the share lost of the eggs that came so far, most first; of the whole way the latest first."""
-    if behind.stored:
-        return sorted(rows, key=lambda row: (-(row.storage_days or 0.0), *_named(row)))
-    if behind.step == ALL:
-        return sorted(rows, key=lambda row: (row.hatch_on, *_named(row)), reverse=True)
-    return sorted(rows, key=lambda row: (-_share_lost(row, behind.step), *_named(row)))
+def _all(which: data.Shown, chosen: Filters, species: str, behind: Behind) -> list[dict[str, object]]:
+    return [_flat(row) for row in data_trays.behind(which, chosen, species, behind, None).rows]
 
 
-def _named(row: TrayRow) -> tuple[object, object]:
-    """The order of trays that are alike otherwise."""
-    return label_order(row.batch), label_order(row.tray)
-
-
-def _share_lost(row: TrayRow, step: str) -> float:
-    """Eggs lost in a step, of those that came so far, 0..1."""
-    before = STEPS[: STEPS.index(step)] if step in STEPS else ()
-    gone = row.outcomes.get("cracked", 0) + sum(_lost(row, one) for one in before)
-    return _lost(row, step) / max(row.eggs_set - gone, 1)
-
-
-def _lost(row: TrayRow, step: str) -> int:
-    return sum(row.outcomes.get(word, 0) for word in words_losses.OUTCOMES_OF[step])
-
-
-def listed(which: data.Shown, rows: Sequence[TrayRow], behind: Behind) -> None:
-    """The table of trays, the same to take away, and the record of one of them."""
-    if not rows:
+def listed(
+    which: data.Shown, found: TraysFound, behind: Behind, everything: Callable[[], list[dict[str, object]]]
+) -> None:
+    """The table of the first trays, all of them to take away, and the record of one of them."""
+    if not found.rows:
         marks.note(words_losses.TRAYS_NONE)
         return
-    marks.note(words_losses.trays_found(rows, _MOST))
+    marks.note(words_losses.trays_found(found))
     marks.table(
         words_losses.trays_title(behind),
         (
@@ -173,14 +121,14 @@ def listed(which: data.Shown, rows: Sequence[TrayRow], behind: Behind) -> None:
             words_losses.COL_CHICK,
             words_losses.COL_REST,
         ),
-        [_row(row) for row in rows[:_MOST]],
+        [_row(row) for row in found.rows],
         (words_losses.COL_STORED, words_losses.COL_EGGS, words_losses.COL_CHICK),
         wide=(words_losses.COL_REST,),
     )
-    take(words_losses.DOWNLOAD_TRAYS, "penwise-trays", [_flat(row) for row in rows])
+    take(words_losses.DOWNLOAD_TRAYS, "penwise-trays", everything)
     if len(behind.batches) == 1:
         frame.link_to("batch", words_batch.TRAYS_BATCH, {batch_choice.FIELD: behind.batches[0]})
-    _record(which, rows, behind)
+    _record(which, found.rows, behind)
 
 
 def _record(which: data.Shown, rows: Sequence[TrayRow], behind: Behind) -> None:

@@ -160,15 +160,23 @@ def picture(figure: charts.go.Figure, alt: str, key: str) -> None:
     _take(words.TAKE_PICTURE, name, PICTURES, makers)
 
 
-def take(label: str, name: str, rows: Sequence[Mapping[str, object]]) -> None:
+def take(
+    label: str, name: str, rows: Sequence[Mapping[str, object]] | Callable[[], Sequence[Mapping[str, object]]]
+) -> None:
     """A table to take away: as CSV, as a workbook or as Parquet, made when it is asked for.
 
     Args:
         label: what the table is.
         name: of the file, without its ending.
-        rows: the table.
+        rows: the table, or what fetches it when it is asked for.
     """
-    _take(label, name, TABLES, {kind: partial(as_table, rows, kind) for kind in TABLES})
+    _take(label, name, TABLES, {kind: partial(_table, rows, kind) for kind in TABLES})
+
+
+def _table(
+    rows: Sequence[Mapping[str, object]] | Callable[[], Sequence[Mapping[str, object]]], kind: str
+) -> bytes:
+    return as_table(rows() if callable(rows) else rows, kind)
 
 
 def _take(label: str, name: str, kinds: Mapping[str, str], makers: Mapping[str, Callable[[], bytes]]) -> None:

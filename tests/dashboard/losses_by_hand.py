@@ -23,6 +23,7 @@ from analytics.studies.causes_records import (
     TrayRow,
 )
 from analytics.studies.clear_records import Clears, PenClears, SpeciesClears
+from analytics.studies.trays_behind import Behind, TraysFound
 
 PENS = ("Alder", "Birch", "<i>Cedar & Co</i>", "Hazel with a name that is very long")
 MACHINES = ("Flint", "Slate")
@@ -168,3 +169,17 @@ def make_trays(number: int = 8) -> tuple[TrayRow, ...]:
         for one in make_batches(number)
         for row, pen in enumerate(PENS)
     )
+
+
+def found_trays(asked: Behind, most: int | None) -> TraysFound:
+    """Those of `make_trays` that are asked for by pens, batches and months, most infertile eggs first."""
+    rows = [
+        row
+        for row in make_trays()
+        if (not asked.pens or row.pen in asked.pens)
+        and (not asked.batches or row.batch in asked.batches)
+        and (asked.first or "0") <= f"{row.hatch_on:%Y-%m}" <= (asked.last or "9")
+    ]
+    rows.sort(key=lambda row: -row.outcomes["infertile"])
+    eggs, chicks = sum(row.eggs_set for row in rows), sum(row.hatched or 0 for row in rows)
+    return TraysFound(tuple(rows[:most]), len(rows), eggs, chicks)

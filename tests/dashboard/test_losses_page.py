@@ -6,7 +6,6 @@ import html
 import re
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import date
 from pathlib import Path
 from types import ModuleType
 
@@ -15,8 +14,9 @@ from page_reading import alts_of, bodies_of, downloads_of, text_of
 from streamlit.testing.v1 import AppTest
 
 from analytics.errors import DataTooThin
-from analytics.studies.causes_records import Causes, Mark, NoAnswer, TrayRow
-from dashboard import data, words, words_losses
+from analytics.studies.causes_records import Causes, Mark, NoAnswer
+from analytics.studies.trays_behind import Behind, TraysFound
+from dashboard import data, data_trays, words, words_losses
 from dashboard.components import losses_trays
 from dashboard.state import Filters
 from seed_demo.build import build_demo
@@ -60,12 +60,12 @@ def by_hand(farm: Path, made: ModuleType, monkeypatch: pytest.MonkeyPatch) -> li
         asked.append(filters)
         return made.make_causes(made.make_answer(), without=(NoAnswer("chukar", "It has too few eggs."),))
 
-    def trays(_: data.Shown, __: Filters, species: str) -> tuple[TrayRow, ...]:
+    def behind(_: data.Shown, __: Filters, species: str, which: Behind, most: int | None) -> TraysFound:
         assert species == "coturnix_quail"
-        return made.make_trays()
+        return made.found_trays(which, most)
 
     monkeypatch.setattr(data, "losses", losses)
-    monkeypatch.setattr(data, "trays", trays)
+    monkeypatch.setattr(data_trays, "behind", behind)
     return asked
 
 
@@ -199,28 +199,10 @@ def test_the_trays_behind_a_finding_are_those_of_its_pen_and_months(
     assert "trays with" in text_of(page)
 
 
-def _tray(name: str, days: float | None, **outcomes: int) -> TrayRow:
-    day = date(2026, 3, 1)
-    return TrayRow("Q1", name, "Alder", "Slate", "Slate", day, day, days, 30, 10, outcomes, "")
-
-
-def test_trays_of_early_deaths_are_not_headed_by_clear_eggs() -> None:
-    # By hand: 3 of 21 that were fertile, 4 of 30, 1 of 15: 14, 13 and 7 %.
-    rows = [
-        _tray("clear", 2.0, clear=15, early_dead=1),
-        _tray("plain", 4.0, early_dead=4),
-        _tray("few fertile", 9.0, infertile=9, early_dead=3),
-    ]
-    early = losses_trays.in_order(rows, losses_trays.Behind(step="early"))
-    assert [row.tray for row in early] == ["few fertile", "plain", "clear"]
-    stored = losses_trays.in_order([_tray("unknown", None), *rows], losses_trays.Behind(stored=True))
-    assert [row.tray for row in stored] == ["few fertile", "plain", "clear", "unknown"]
-
-
 def test_a_finding_that_stands_in_no_tray_has_no_trays(made: ModuleType) -> None:
     answer = made.make_answer()
     storage = answer.findings[2]
-    assert losses_trays.of_finding(storage, answer) == losses_trays.Behind(step="early", stored=True)
+    assert losses_trays.of_finding(storage, answer) == Behind(step="early", stored=True)
     age = replace(storage, item=replace(storage.item, factor="hen_age"))
     assert losses_trays.of_finding(age, answer) is None
 
@@ -236,15 +218,16 @@ def test_trays_can_be_chosen_from_lists_too(by_hand: list[Filters]) -> None:
 
 
 def _window() -> None:
-    from dashboard import data
+    from analytics.studies.trays_behind import Behind
+    from dashboard import data, data_trays
     from dashboard.components import losses_trays
     from dashboard.state import Filters
 
     which = data.shown()
     assert which
-    behind = losses_trays.Behind(pens=("Hazel",), step="fertile")
-    rows = [row for row in data.trays(which, Filters(), "coturnix_quail") if behind.has(row)]
-    losses_trays.listed(which, losses_trays.in_order(rows, behind), behind)
+    behind = Behind(pens=("Hazel",), step="fertile")
+    found = data_trays.behind(which, Filters(), "coturnix_quail", behind, 100)
+    losses_trays.listed(which, found, behind, list)
 
 
 def _cells(page: AppTest) -> list[list[str]]:
@@ -281,14 +264,16 @@ def test_a_row_that_is_not_there_is_said_and_breaks_nothing(farm: Path) -> None:
 def _lost() -> None:
     from dataclasses import replace
 
-    from dashboard import data
+    from analytics.studies.trays_behind import Behind
+    from dashboard import data, data_trays
     from dashboard.components import losses_trays
     from dashboard.state import Filters
 
     which = data.shown()
     assert which
-    row = next(row for row in data.trays(which, Filters(), "chicken") if row.batch == "b1")
-    losses_trays.listed(which, [replace(row, tray="99")], losses_trays.Behind())
+    found = data_trays.behind(which, Filters(), "chicken", Behind(batches=("b1",)), 1)
+    lost = replace(found, rows=(replace(found.rows[0], tray="99"),))
+    losses_trays.listed(which, lost, Behind(), list)
 
 
 def test_the_trays_are_gone_with_the_next_choice(by_hand: list[Filters]) -> None:
@@ -313,7 +298,7 @@ def test_a_step_is_told_for_whom_only_the_hatch_is_known(
         cannot_separate=(),
     )
     monkeypatch.setattr(data, "losses", lambda *_: made.make_causes(answer))
-    monkeypatch.setattr(data, "trays", lambda *_: made.make_trays())
+    monkeypatch.setattr(data_trays, "behind", lambda *asked: made.found_trays(*asked[3:]))
     page = _page()
     assert not page.exception
     assert "did not hatch 260 of 1,000 eggs, typical trays 230" in alts_of(page)[0]

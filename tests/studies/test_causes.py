@@ -20,8 +20,9 @@ from analytics.reports.causes_json import causes_values
 from analytics.reports.causes_text import causes_text
 from analytics.sheets.load import load
 from analytics.store.connection import create, writing
-from analytics.studies.causes import causes, trays_behind
+from analytics.studies.causes import causes
 from analytics.studies.causes_records import CausesAnswer
+from analytics.studies.trays_behind import Behind, TraysFound, trays_behind
 from analytics.values import Month, Period
 from seed_demo.generate import generate, randomness, write_sheets
 from seed_demo.world import MACHINE_APART, PEN_APART, world
@@ -432,15 +433,38 @@ def test_a_mark_that_was_reached_is_said(poor_store: Path) -> None:
 def test_trays_behind_a_number(store_of: Make, poor_pen: dict[str, list[Row]]) -> None:
     sheets = {**poor_pen, "trays": [*poor_pen["trays"][:-1], {**poor_pen["trays"][-1], "hatched": None}]}
     store = store_of(**sheets)
-    rows = trays_behind(store, Selection(), pen=" ROWAN", batch="b03")
+    (row,) = trays_behind(store, Selection(), Behind(pens=(" ROWAN",), batches=("b03",))).rows
     sheet = next(tray for tray in sheets["trays"] if (tray["batch"], tray["pen"]) == ("B03", "Rowan"))
-    (row,) = rows
     assert (row.batch, row.tray, row.pen, row.machine) == ("B03", "Rowan", "Rowan", "South")
     assert (row.eggs_set, row.hatched, row.left_out) == (24, sheet["hatched"], "")
     assert row.outcomes == {stage: sheet[stage] for stage in STAGES if sheet[stage]}
-    assert len(trays_behind(store, Selection(), machine="North")) == 48
-    assert {row.hatch_on.month for row in trays_behind(store, Selection(), month="2026-02")} == {2}
-    assert trays_behind(store, Selection(period=Period(date(2020, 1, 1), date(2020, 2, 1)))) == ()
+    north = trays_behind(store, Selection(), Behind(machines=("North",)), most=5)
+    assert (len(north.rows), north.trays, north.eggs) == (5, 48, 48 * 24)
+    month = trays_behind(store, Selection(), Behind(first="2026-02", last="2026-02")).rows
+    assert {row.hatch_on.month for row in month} == {2}
+    none = trays_behind(store, Selection(period=Period(date(2020, 1, 1), date(2020, 2, 1))))
+    assert none == TraysFound((), 0, 0, 0)
+
+
+def test_trays_of_early_deaths_are_not_headed_by_clear_eggs(store_of: Make) -> None:
+    # By hand: 1 of 15 that were fertile, 4 of 30, 3 of 21, 4 of 20 that were not cracked: 7, 13, 14 and 20 %.
+    batch = {"batch": "B1", "incubator": "North", "set_on": "2026-01-05", "pulled_on": "2026-01-23"}
+    kept = {"batch": "B1", "pen": "Rowan", "eggs_set": 30}
+    trays = [
+        {**kept, "tray": "clear", "storage_days": 2, "hatched": 14, "clear": 15, "early_dead": 1},
+        {**kept, "tray": "plain", "storage_days": 4, "hatched": 26, "early_dead": 4},
+        {**kept, "tray": "few fertile", "storage_days": 9, "hatched": 18, "infertile": 9, "early_dead": 3},
+        {**kept, "tray": "cracked", "hatched": 16, "cracked": 10, "early_dead": 4},
+    ]
+    pens = [{"pen": "Rowan", "species": "coturnix_quail"}]
+    store = store_of(pens=pens, incubators=[{"incubator": "North"}], batches=[batch], trays=trays)
+    early = trays_behind(store, Selection(), Behind(step="early"))
+    assert [row.tray for row in early.rows] == ["cracked", "few fertile", "plain", "clear"]
+    assert early.chicks == 74
+    stored = trays_behind(store, Selection(), Behind(stored=True), most=3)
+    assert [row.tray for row in stored.rows] == ["few fertile", "plain", "clear"]
+    fertile = trays_behind(store, Selection(), Behind(step="fertile"), most=2)
+    assert [row.tray for row in fertile.rows] == ["clear", "few fertile"]
 
 
 @pytest.fixture(scope="module")
