@@ -16,7 +16,7 @@ from dashboard import (
     words_sources,
     words_trends,
 )
-from dashboard.components import frame
+from dashboard.components import door, frame
 from dashboard.pages import (
     batch,
     breeders,
@@ -53,7 +53,9 @@ def main() -> None:
     st.session_state[frame.PAGES] = pages
     chosen = st.navigation(list(pages.values()), position="top")
     frame.pages_by_name(list(pages.values()))
+    door.watch()
     chosen.run()
+    door.way_out()
 
 
 main()

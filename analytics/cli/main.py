@@ -14,6 +14,7 @@ from analytics.errors import InputRejected, PenwiseError
 COMMANDS: dict[str, tuple[str, str]] = {
     "demo": ("analytics.cli.serve:demo", "Build a demo store and open the dashboard on it."),
     "serve": ("analytics.cli.serve:serve", "Open the dashboard on your store."),
+    "passphrase": ("analytics.cli.access:passphrase", "Set the passphrase that your network is asked for."),
     "blank": ("analytics.cli.sheets:blank", "Write empty record sheets."),
     "load": ("analytics.cli.sheets:load", "Check record sheets and load them."),
     "note": ("analytics.cli.note:note", "Write down what you changed, and when."),

@@ -149,8 +149,11 @@ class Shown:
         self.given: list[tuple[Path, Path, bool]] = []
         self.built: list[tuple[Path, int | None]] = []
 
-    def serve(self, store: Path, example: Path, port: int, *, open_browser: bool) -> None:
+    def serve(
+        self, store: Path, example: Path, port: int, *, open_browser: bool, shared: launch.Shared | None = None
+    ) -> None:
         self.given.append((store, example, open_browser))
+        self.shared = shared
 
     def build(self, store: Path, seed: int | None, progress: object) -> None:
         self.built.append((store, seed))
