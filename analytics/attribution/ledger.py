@@ -18,6 +18,7 @@ from scipy.special import ndtr
 from analytics.attribution.crossed import Model, fit_on, lay_out
 from analytics.attribution.draws import POINTS, Draws, draws
 from analytics.attribution.evidence import Evidence, Judged, Months, evidence
+from analytics.attribution.farms import FARMS
 from analytics.attribution.layout import Flags, Floats
 from analytics.attribution.own_months import Key, columns_of, given_back, judged_again, standing_out
 from analytics.attribution.records import CrossedFit
@@ -27,6 +28,7 @@ from analytics.attribution.terms import BY_MONTH, Terms, Trays, check_trays, ter
 from analytics.errors import DataTooThin, WrongUsage
 
 GROUPS = ("flock", "handling", "incubator", "season", "shared", "baseline", "chance")
+"""Of one farm; of several, `FARMS` stands after the season."""
 CAUSES = GROUPS[:5]
 ALL_STEPS = "all"
 SLOPE_PRIOR = 1.0
@@ -127,8 +129,8 @@ class LossLedger:
         eggs_set: eggs that entered the ladder.
         hatched: chicks out of them.
         target: chicks per egg wanted.
-        lines: one for each of `GROUPS`; they add up to the shortfall.
-        causes: the first five groups together.
+        lines: one for each of `GROUPS`, and of several farms one for these; they add up to the shortfall.
+        causes: all of them together but baseline and chance.
         steps: one for each step.
         items: every level of every factor and every covariate, per step and over all.
         runs: of every pen and machine that has a term for its months, and every step, the run of months
@@ -166,7 +168,7 @@ class LossLedger:
 
     def line(self, group: str) -> LedgerLine:
         """The line of a group."""
-        return self.lines[GROUPS.index(group)]
+        return next(line for line in self.lines if line.group == group)
 
 
 Items = dict[tuple[str, str], tuple[tuple[str, ...], dict[str, Floats]]]
@@ -311,7 +313,7 @@ def account(
     ]
     rates = np.column_stack([rate(typical.eta, typical.noise) for typical, _ in split])
     worth = np.cumprod(np.column_stack((np.ones(len(rates)), rates[:, ::-1])), axis=1, dtype=float)[:, ::-1]
-    groups: dict[str, Floats] = {group: np.zeros(len(rates)) for group in CAUSES}
+    groups: dict[str, Floats] = {group: np.zeros(len(rates)) for group in _causes(terms)}
     items: Items = {}
     months: Items = {}
     slopes: Items = {}
@@ -328,9 +330,15 @@ def account(
             _enter(months, whole, trays.steps[at], lost[parts.index(own)] + loss)
     eggs, hatched = float(share @ trays.eggs), float(share @ trays.passed[:, -1])
     groups["baseline"] = eggs * (target - worth[:, 0])
-    explained = np.sum([groups[group] for group in (*CAUSES, "baseline")], axis=0)
+    explained = np.sum(list(groups.values()), axis=0)
     groups["chance"] = eggs * target - hatched - explained
     return Account(groups, items, months, slopes, 1 - rates)
+
+
+def _causes(terms: Sequence[Terms]) -> tuple[str, ...]:
+    """The groups that causes are counted to, in their order."""
+    several = any(each.group == FARMS for term in terms for each in term.groupings)
+    return (*CAUSES[:4], FARMS, *CAUSES[4:]) if several else CAUSES
 
 
 def _share(trays: Trays, counted: Flags | None) -> Floats:
@@ -361,8 +369,8 @@ def summary(
         eggs_set=float(share @ trays.eggs),
         hatched=float(share @ trays.passed[:, -1]),
         target=target,
-        lines=tuple(_line(group, found.groups[group]) for group in GROUPS),
-        causes=_line("causes", np.sum([found.groups[group] for group in CAUSES], axis=0)),
+        lines=tuple(_line(group, chicks) for group, chicks in found.groups.items()),
+        causes=_line("causes", np.sum([found.groups[group] for group in _causes(terms)], axis=0)),
         steps=tuple(_steps(trays, found, share)),
         items=tuple(_items(found, judged.evidence)),
         runs=tuple(_runs(found, judged.evidence)),
