@@ -15,7 +15,7 @@ from enum import IntEnum
 
 from analytics.reference.species import species_table
 from analytics.sheets.contract import Column, Kind
-from analytics.sheets.keys import BLANKS, trimmed_sql
+from analytics.sheets.keys import BLANKS, let_go_sql, trimmed_sql
 
 LONGEST_LABEL = 200
 LONGEST_TEXT = 10_000
@@ -83,7 +83,7 @@ def read_sql(column: Column, text: str, style: Style) -> str:
     """SQL of a text read as its kind, whole numbers still as DOUBLE; NULL where blank or unreadable."""
     kind = column.kind
     if kind in (Kind.LABEL, Kind.TEXT):
-        word = f"nullif({trimmed_sql(text)}, '')"
+        word = f"nullif({let_go_sql(trimmed_sql(text))}, '')"
         return f"lower(replace({word}, ' ', '_'))" if choices_of(column) else word
     if kind is Kind.MOMENT and style.moment_formats:
         formats = ", ".join(f"'{form}'" for form in style.moment_formats)

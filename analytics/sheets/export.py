@@ -1,6 +1,7 @@
 """The whole store as plain tables: every record sheet, and beside them what the sheets cannot say.
 
-The sheets hold the live rows, as a breeder would write them. The folder `record` within holds each table
+The sheets hold the live rows, as a breeder would write them; a text that begins like a formula has an
+apostrophe before it, which a load takes off again. The folder `record` within holds each table
 complete, with withdrawn rows, ledger and history, so that loading the folder into an empty store gives the
 same store again (see `carry_over`).
 """
@@ -20,7 +21,7 @@ import duckdb
 
 from analytics.errors import StoreError, WrongUsage
 from analytics.sheets.contract import SHEETS, Column, Kind, Sheet
-from analytics.sheets.keys import quoted
+from analytics.sheets.keys import held_sql, quoted
 from analytics.store.connection import reading
 from analytics.store.files import fresh_beside, sync
 from analytics.store.migrations import tally_in, version_of
@@ -110,6 +111,8 @@ def _cell_sql(column: Column) -> str:
         return f"CASE WHEN {is_day} THEN CAST({name}::DATE AS VARCHAR) ELSE {moment} END"
     if column.kind is Kind.YES_NO:
         return f"CASE {name} WHEN true THEN 'yes' WHEN false THEN 'no' END"
+    if column.kind in (Kind.LABEL, Kind.TEXT):
+        return held_sql(name)
     return f"CAST({name} AS VARCHAR)"
 
 

@@ -34,6 +34,22 @@ def trimmed_sql(expression: str) -> str:
     return f"CASE WHEN {has_some} THEN trim({expression}, '{BLANKS}') ELSE {expression} END"
 
 
+_RUNS = "^''*[=+@-]"
+"""What a spreadsheet takes for a formula, with the apostrophes that keep it from that."""
+
+
+def held_sql(expression: str) -> str:
+    """SQL of a text that no spreadsheet runs as a formula: an apostrophe before what begins like one."""
+    runs = f"regexp_matches({expression}, '{_RUNS}')"
+    return f"CASE WHEN {runs} THEN chr(39) || {expression} ELSE {expression} END"
+
+
+def let_go_sql(expression: str) -> str:
+    """SQL of the text without that apostrophe, whether `held_sql` or a spreadsheet's user put it there."""
+    is_held = f"starts_with({expression}, chr(39)) AND regexp_matches({expression}, '{_RUNS}')"
+    return f"CASE WHEN {is_held} THEN substr({expression}, 2) ELSE {expression} END"
+
+
 def label_sql(expression: str) -> str:
     """SQL of the form in which a label is compared."""
     return f"lower({trimmed_sql(f'nfc_normalize({expression})')})"

@@ -303,3 +303,23 @@ def test_an_export_that_fails_leaves_no_folder(tmp_path: Path) -> None:
     with pytest.raises(StoreMissing):
         export(tmp_path / "no.duckdb", tmp_path / "out")
     assert list(tmp_path.iterdir()) == []
+
+
+def test_no_text_of_an_exported_sheet_runs_as_a_formula_and_each_comes_back(
+    tmp_path: Path, store_of: Callable[..., Path]
+) -> None:
+    """What a spreadsheet would run (OWASP, CSV injection; from memory), without the record."""
+    labels = ["=1+1", "+49", "-", "@home", "'=1", "'quoted'", "''@"]
+    store = store_of(
+        pens=[{"pen": label, "species": "chicken", "notes": "=HYPERLINK(1)"} for label in labels]
+    )
+    export(store, tmp_path / "out")
+    with (tmp_path / "out" / "pens.csv").open(encoding="utf-8", newline="") as file:
+        cells = [cell for row in csv.DictReader(file) for cell in (row["pen"], row["notes"])]
+    assert len(cells) == 2 * len(labels)
+    assert not [cell for cell in cells if cell.startswith(("=", "+", "-", "@"))]
+    shutil.rmtree(tmp_path / "out" / "record")
+    load(tmp_path / "second.duckdb", [tmp_path / "out"])
+    with reading(tmp_path / "second.duckdb") as connection:
+        found = connection.execute("SELECT pen, notes FROM pens ORDER BY rowid").fetchall()
+    assert found == [(label, "=HYPERLINK(1)") for label in labels]
