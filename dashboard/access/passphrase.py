@@ -35,7 +35,7 @@ def keep(folder: Path, passphrase: str) -> None:
             f"It needs {FEWEST} letters at least and {MOST} at most, for anybody in the network may guess",
             "Take four or five words that do not belong together",
         )
-    write_private(folder / _FILE, PasswordHasher().hash(tidy).encode())
+    write_private(folder / _FILE, PasswordHasher().hash(_as_bytes(tidy)).encode())
 
 
 def forget(folder: Path) -> bool:
@@ -64,7 +64,7 @@ def agrees(kept: str, passphrase: str) -> bool:
     from argon2.exceptions import InvalidHashError, VerificationError
 
     try:
-        return PasswordHasher().verify(kept, _tidy(passphrase))
+        return PasswordHasher().verify(kept, _as_bytes(_tidy(passphrase)))
     except (VerificationError, InvalidHashError):
         return False
 
@@ -72,3 +72,8 @@ def agrees(kept: str, passphrase: str) -> bool:
 def _tidy(passphrase: str) -> str:
     """The passphrase as every keyboard writes it."""
     return unicodedata.normalize("NFKC", passphrase).strip()
+
+
+def _as_bytes(tidy: str) -> bytes:
+    """The passphrase as bytes, whatever letters were typed."""
+    return tidy.encode("utf-8", "surrogatepass")
