@@ -8,7 +8,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 from markupsafe import Markup, escape
 
 from analytics.reference.species import stage_words
-from analytics.reports.svg import Mark, months_picture, pens_picture
+from analytics.reports.svg import Mark, months_picture, pens_picture, signal_picture
 from analytics.studies import wording
 from analytics.studies.breeders_words import ADVICE, chance_words
 from analytics.studies.month_attention import attention, breeders_lines, next_steps, opening
@@ -16,7 +16,8 @@ from analytics.studies.month_changes import changes_words
 from analytics.studies.month_method import method_lines
 from analytics.studies.outlook_words import ahead_words
 from analytics.studies.records import MonthReview, PenMonth, Rates, SpeciesMonth
-from analytics.studies.signal_words import SMALLEST, seen_rows
+from analytics.studies.signal_records import Signal
+from analytics.studies.signal_words import SMALLEST, seen_rows, unit_words
 from analytics.values import Month, Rate, label_order
 
 PICTURED = ("hatch_of_set", "fertility", "hatch_of_fertile")
@@ -47,6 +48,8 @@ def review_page(review: MonthReview) -> str:
         method_lines=method_lines,
         seen_rows=seen_rows,
         smallest=SMALLEST,
+        unit_words=unit_words,
+        signal_picture=signal_of,
         beside=_beside(review.against),
         beside_words=wording.month_name(review.against) if review.against else "the twelve months before",
     )
@@ -101,6 +104,14 @@ def pens_of(review: MonthReview, species: SpeciesMonth, measure: str) -> Markup:
     ]
     title = f"{wording.MEASURE_NAMES[measure]} by pen"
     return pens_picture(title, marks, species.targets.get(measure))
+
+
+def signal_of(one: Signal) -> Markup:
+    """The picture of one signal."""
+    who = unit_words(one.kind, one.label, one.species)
+    return signal_picture(
+        f"{wording.MEASURE_NAMES[one.measure]} of {who[:1].lower()}{who[1:]} by month", one.points
+    )
 
 
 def code_words(text: str) -> Markup:

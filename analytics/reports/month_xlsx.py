@@ -16,7 +16,7 @@ from analytics.reports.month_tables import (
     method_tables,
     rest_tables,
 )
-from analytics.reports.tables import put
+from analytics.reports.tables import fit_to_paper, put
 from analytics.studies import wording
 from analytics.studies.month_attention import breeders_lines, opening
 from analytics.studies.month_changes import changes_words
@@ -26,6 +26,9 @@ from analytics.values import Interval, Rate
 
 SHARE_FORMAT = "0.0%"
 """How a spreadsheet shows a share of 0..1."""
+
+NUMBER_FORMAT = "#,##0.0"
+"""How it shows other numbers that are not whole; the cells hold them unrounded."""
 
 _NOTES: dict[str, str] = NOTES | {
     "species": "the species",
@@ -66,7 +69,15 @@ _SHARES = SHARES | {
     "this month", "value", "low", "high", "open low", "open high", "beside", "beside low", "beside high",
     "aim",
 }  # fmt: skip
-_LONG = LONG | {"why": 60, "what is missing": 60, "what to write down": 60, "rate": 20, "share of": 18}
+_LONG = LONG | {
+    "why": 60,
+    "what is missing": 60,
+    "what to write down": 60,
+    "rate": 20,
+    "share of": 18,
+    "species": 17,
+    "pen": 14,
+}
 _RATE = ("rate", "share of", "eggs", "counted")
 _RANGE = ("low", "high", "open low", "open high")
 _BESIDE = ("beside", "beside low", "beside high")
@@ -141,7 +152,7 @@ def _months(review: MonthReview, species: SpeciesMonth) -> Iterator[tuple[Cell, 
 
 
 def _rate(measure: str, rate: Rate) -> tuple[Cell, ...]:
-    name = wording.MEASURE_NAMES.get(measure, measure.capitalize())
+    name = wording.MEASURE_NAMES.get(measure, measure.replace("_", " ").capitalize())
     return (name, rate.base, rate.eggs, rate.count, rate.value, *_ends(rate.interval), *_ends(rate.possible))
 
 
@@ -189,6 +200,7 @@ def _fill_words(worksheet: Any, review: MonthReview) -> None:
         _wrap(worksheet.cell(number, 1))
     worksheet.column_dimensions["A"].width = 100
     _bold(worksheet.cell(1, 1))
+    fit_to_paper(worksheet, headed=False)
 
 
 def _rest(review: MonthReview) -> tuple[str, ...]:
@@ -216,6 +228,11 @@ def _fill_table(worksheet: Any, table: Table) -> None:
             put(cell, value)
             if heading in _SHARES:
                 cell.number_format = SHARE_FORMAT
+            elif isinstance(value, float):
+                cell.number_format = NUMBER_FORMAT
+            elif heading in _LONG:
+                _wrap(cell)
+    fit_to_paper(worksheet)
 
 
 def _fill_notes(worksheet: Any, review: MonthReview) -> None:
@@ -227,6 +244,7 @@ def _fill_notes(worksheet: Any, review: MonthReview) -> None:
         _bold(worksheet.cell(number, 1))
     worksheet.column_dimensions["A"].width = 22
     worksheet.column_dimensions["B"].width = 90
+    fit_to_paper(worksheet, headed=False)
 
 
 def _bold(cell: Any) -> None:

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 
 from markupsafe import Markup, escape
 
-from analytics.studies.wording import percent, rate_words
+from analytics.studies.signal_records import Point
+from analytics.studies.wording import percent, rate_words, short_month
 from analytics.values import Rate
 
 WIDTH = 480
@@ -96,9 +97,61 @@ def pens_picture(title: str, marks: Sequence[Mark], aim: float | None) -> Markup
     return _picture(title, marks, floor + 26, parts)
 
 
+def signal_picture(title: str, points: Sequence[Point]) -> Markup:
+    """The months of a watched pen, machine or flock with their limits; a diamond is outside them.
+
+    Args:
+        title: read out by a screen reader, with every month in words.
+        points: oldest first.
+    """
+    ends = [end for one in points for end in (one.rate, one.low, one.high) if end is not None]
+    low, high = _tenths(ends)
+    step = (WIDTH - _LEFT - _RIGHT) / max(len(points), 1)
+
+    def y(share: float) -> float:
+        return _MONTHS_FLOOR - (share - low) / (high - low) * (_MONTHS_FLOOR - _TOP)
+
+    parts = [_grid_line(share, y(share)) for share in _ticks(low, high)]
+    for i, one in enumerate(points):
+        x, year = _LEFT + step * (i + 0.5), i in (0, len(points) - 1) or one.month.month == 1
+        parts += _watched(one, x, step, y)
+        last = i == len(points) - 1
+        parts.append(_text(x, _MONTHS_FLOOR + 20, short_month(one.month), "name now" if last else "name"))
+        parts.append(_text(x, _MONTHS_FLOOR + 36, str(one.month.year) if year else "", "small"))
+    return _svg(f"{title}. {'; '.join(map(_point_words, points))}", _MONTHS_HEIGHT, parts)
+
+
+def _watched(one: Point, x: float, step: float, y: _Place) -> list[Markup]:
+    parts = []
+    if one.low is not None and one.high is not None:
+        parts.append(_bar(x - step / 2 + 1, y(one.high), step - 2, y(one.low) - y(one.high)))
+    if one.expected is not None:
+        parts.append(_line("usual", x - step / 2 + 1, y(one.expected), x + step / 2 - 1, y(one.expected)))
+    if one.rate is None:
+        parts.append(_text(x, _MONTHS_FLOOR - 6, "–", "small"))
+    elif one.out:
+        parts.append(_diamond(x, y(one.rate)))
+    else:
+        parts.append(_dot(x, y(one.rate), now=False))
+    return parts
+
+
+def _point_words(one: Point) -> str:
+    when = f"{short_month(one.month)} {one.month.year}"
+    if one.rate is None:
+        return f"{when}: no eggs"
+    said = f"{when}: {percent(one.rate)} % of {round(one.eggs):,} eggs"
+    if one.low is not None and one.high is not None:
+        said += f", limits {percent(one.low)} to {percent(one.high)} %"
+    return f"{said}, outside" if one.out else said
+
+
 def _axis(marks: Sequence[Mark], aim: float | None) -> tuple[float, float]:
     """Tenths that hold everything drawn, at least `_LEAST_SPAN` apart."""
-    ends = [end for mark in marks for end in _ends(mark)] + ([aim] if aim is not None else [])
+    return _tenths([end for mark in marks for end in _ends(mark)] + ([aim] if aim is not None else []))
+
+
+def _tenths(ends: Sequence[float]) -> tuple[float, float]:
     low = math.floor(min(ends, default=0.0) * 10) / 10
     high = math.ceil(max(ends, default=1.0) * 10) / 10
     while high - low < _LEAST_SPAN - 1e-9:
@@ -160,9 +213,13 @@ def _lying(mark: Mark, y: float, x: _Place) -> list[Markup]:
 
 def _picture(title: str, marks: Sequence[Mark], height: float, parts: Sequence[Markup]) -> Markup:
     told = "; ".join(f"{mark.label} {mark.below}: {_in_words(mark.rate)}" for mark in marks)
+    return _svg(f"{title}. {told}", height, parts)
+
+
+def _svg(label: str, height: float, parts: Sequence[Markup]) -> Markup:
     return Markup(
         '<svg class="picture" viewBox="0 0 {w} {h}" role="img" aria-label="{label}">{parts}</svg>'
-    ).format(w=WIDTH, h=_number(height), label=f"{title}. {told}", parts=Markup("").join(parts))
+    ).format(w=WIDTH, h=_number(height), label=label, parts=Markup("").join(parts))
 
 
 def _in_words(rate: Rate | None) -> str:
@@ -196,6 +253,12 @@ def _dot(x: float, y: float, now: bool) -> Markup:
         corner = map(_number, (x - 5, y - 5))
         return Markup('<rect class="now" x="{}" y="{}" width="10" height="10" rx="1"/>').format(*corner)
     return Markup('<circle class="dot" cx="{}" cy="{}" r="4"/>').format(_number(x), _number(y))
+
+
+def _diamond(x: float, y: float) -> Markup:
+    corners = ((x, y - 7), (x + 7, y), (x, y + 7), (x - 7, y))
+    drawn = " ".join(f"{_number(across)},{_number(down)}" for across, down in corners)
+    return Markup('<polygon class="out" points="{}"/>').format(drawn)
 
 
 def _ring(x: float, y: float) -> Markup:

@@ -114,3 +114,15 @@ def test_months_batches_and_gaps(book: Any) -> None:
     )  # fmt: skip
     (gap,) = _rows(book, "gaps")
     assert (gap["how many"], gap["where"]) == (12, "B1 / 1, B1 / 2")
+
+
+def test_it_prints_as_wide_as_the_paper_with_long_texts_wrapped(book: Any) -> None:
+    for sheet in book:
+        assert (sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight) == (1, 0)
+        assert sheet.sheet_properties.pageSetUpPr.fitToPage
+    assert book["rates"].print_title_rows == "$1:$1"
+    gaps = book["gaps"]
+    assert gaps["A2"].alignment.wrap_text
+    assert not [
+        cell.value for row in book["rates"].iter_rows(max_col=2) for cell in row if "_" in str(cell.value)
+    ]

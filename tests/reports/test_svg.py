@@ -9,8 +9,9 @@ import pytest
 
 from analytics.measures.counts import Families, LadderCounts, Stages
 from analytics.measures.ladder import rates
-from analytics.reports.svg import Mark, months_picture, pens_picture
-from analytics.values import Interval, Rate, Used
+from analytics.reports.svg import Mark, months_picture, pens_picture, signal_picture
+from analytics.studies.signal_records import Point
+from analytics.values import Interval, Month, Rate, Used
 
 _COUNTS = LadderCounts(
     Used(1, 1, 0), eggs_set=10, hatched=5, opened=Stages(infertile=5), tray_squares=100, batch_squares=100
@@ -86,3 +87,27 @@ def test_no_marks_are_a_picture_too_and_labels_are_escaped() -> None:
     assert "<M>" not in picture
     assert "&lt;M&gt;</text>" in picture
     assert 'aria-label="a &#34;b&#34;.' in picture
+
+
+def test_a_watched_month_stands_at_its_height_between_its_limits_and_a_diamond_is_outside() -> None:
+    points = (
+        Point(Month(2026, 6), 60, 0.9, 0.9, 0.8, 1.0, out=False),
+        Point(Month(2026, 7), 0, None, 0.9, 0.8, 1.0, out=False),
+        Point(Month(2026, 8), 60, 0.5, 0.9, 0.7, 1.0, out=True),
+    )
+    picture = str(signal_picture("Fertility of pen <A>", points))
+    place = _tick_places(picture, "y")
+    ((_, dot),) = _numbers(picture, "circle", "dot", "cx", "cy")
+    assert dot == pytest.approx(place[90], abs=0.1)
+    tops = _numbers(picture, "rect", "open", "y", "height")
+    assert [top for top, _ in tops] == pytest.approx([place[100]] * 3, abs=0.1)
+    assert tops[-1][1] == pytest.approx(place[70] - place[100], abs=0.1)
+    (corners,) = re.findall(r'<polygon class="out" points="([^"]+)"', picture)
+    assert sum(float(corner.split(",")[1]) for corner in corners.split()) / 4 == pytest.approx(
+        place[50], abs=0.1
+    )
+    assert (
+        "Fertility of pen &lt;A&gt;. Jun 2026: 90 % of 60 eggs, limits 80 to 100 %; Jul 2026: no eggs; "
+        in picture
+    )
+    assert "Aug 2026: 50 % of 60 eggs, limits 70 to 100 %, outside" in picture
