@@ -44,15 +44,37 @@ def restore(file: Path, store: Path) -> None:
 
 @click.command()
 @click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+@click.option(
+    "--farm",
+    metavar="NAME",
+    help="Write into a set of many farms instead, as this one: Parquet by farm and month.",
+)
 @store_option
-def export(folder: Path, store: Path) -> None:
-    """Writes every record sheet, with its history beside it, into the new folder DIR."""
+def export(folder: Path, store: Path, farm: str | None) -> None:
+    """Writes every record sheet, with its history beside it, into the new folder DIR.
+
+    With --farm: the trays of closed batches into the set DIR, in which other farms may be already. Done
+    again, it brings this farm's months up to date and touches no other's. Then: penwise causes --data DIR
+    """
+    if farm is not None:
+        _into_set(store, folder, farm)
+        return
     from analytics.sheets.export import export as write_sheets
 
     rows = write_sheets(store, folder)
     total = f"{sum(rows.values())} row{'' if sum(rows.values()) == 1 else 's'}"
     click.echo(f"{folder}: {total} in {len(rows)} sheets, and the whole record beside them.")
     click.echo(f"To bring everything back into a new store: penwise load {folder} --store NEW")
+
+
+def _into_set(store: Path, folder: Path, farm: str) -> None:
+    from analytics.store.farm_set import write_farm
+
+    done = write_farm(store, folder, farm)
+    click.echo(f"{folder}: {done.trays:,} trays of {done.farm}, {done.months} months of hatch.")
+    if done.dropped:
+        click.echo(f"{done.dropped} months that hold no tray any more were taken away.")
+    click.echo("Names of pens and machines and all counts are in it; notes, weights and birds are not.")
 
 
 @click.command()

@@ -101,16 +101,23 @@ def _build(path: Path, named: Path) -> Tally:
 
 
 @contextmanager
-def reading(store: Path, wait: float = WAIT_SECONDS) -> Iterator[duckdb.DuckDBPyConnection]:
+def reading(
+    store: Path, wait: float = WAIT_SECONDS, may_reach: Sequence[Path] = ()
+) -> Iterator[duckdb.DuckDBPyConnection]:
     """A read-only connection, closed at the end of the block.
 
     Nothing can change the store within the block, so several queries see one state.
+
+    Args:
+        store: the file.
+        wait: seconds to wait for others.
+        may_reach: folders whose files the block's SQL may read and write; none unless given.
 
     Raises:
         StoreMissing, StoreBusy, StoreDamaged, NotAStore, StoreTooNew.
     """
     with ExitStack() as leaving, with_our_words(store):
-        yield _enter(leaving, store, read_only=True, wait=wait)
+        yield _enter(leaving, store, read_only=True, wait=wait, may_read=may_reach)
 
 
 @contextmanager
