@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from importlib.util import module_from_spec, spec_from_file_location
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import duckdb
@@ -44,3 +46,14 @@ def store_of(tmp_path: Path) -> Callable[..., Path]:
         return store
 
     return make
+
+
+@pytest.fixture(scope="session")
+def farm_sets() -> ModuleType:
+    """`farm_store` and `farm_set`: stores of several farms, and sets of them."""
+    found = spec_from_file_location("farm_sets", Path(__file__).parent / "store" / "farm_sets.py")
+    assert found
+    assert found.loader
+    module = module_from_spec(found)
+    found.loader.exec_module(module)
+    return module

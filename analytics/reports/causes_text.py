@@ -14,6 +14,7 @@ GROUP_NAMES = {
     "handling": "handling",
     "incubator": "incubator",
     "season": "season",
+    "farms": "what sets farms apart",
     "shared": "not to be told apart",
     "baseline": "usual hatch, beside the mark",
     "chance": "chance",
