@@ -45,9 +45,9 @@ def test_herds_within_villages() -> None:
 @pytest.mark.parametrize(
     ("method", "slopes", "sds", "log_likelihood", "first_farm"),
     [
-        # SEEN (run): glmmTMB 1.1.5, R 4.2.2, ~ x + (1|farm) + (1|pen) + (1|machine) + (1|tray), tol. 1e-14
-        ("ml", [1.4706992, -0.1664068], [0.59922994, 0.292835, 0.1982121, 0.2619899], -481.519905, -0.707153),
         # SEEN (run): glmmTMB 1.1.5, R 4.2.2, ~ x + (1|farm) + (1|pen) + (1|machine) + (1|tray), tol 1e-14
+        ("ml", [1.4706992, -0.1664068], [0.59922994, 0.292835, 0.1982121, 0.2619899], -481.519905, -0.707153),
+        ("reml", [1.4491148, -0.1641899], [0.6476146, 0.292563, 0.1982416, 0.2654585], -484.44939, -0.700739),
     ],
 )  # fmt: skip
 def test_pens_and_machines_within_farms(
