@@ -299,18 +299,16 @@ def _keep_tap(
     one: Tap,
     refused: list[str],
 ) -> bool:
-    """Whether anything was written."""
+    """Keeps one, refused ones too, so that it is not taken up when it is sent again; whether it was new."""
     if connection.execute("SELECT 1 FROM taps WHERE tap = ?", [one.name]).fetchall():
         return False
     outcome, eggs, undoes = one.outcome, one.eggs, None
     if outcome == UNDO:
         last = connection.execute(_LAST_OWN, [key, device]).fetchall()
-        if not last:
-            return False
-        undoes, outcome, eggs = last[0][0], last[0][1], -last[0][2]
+        undoes, outcome, eggs = (last[0][0], last[0][1], -last[0][2]) if last else (one.name, UNDO, 0)
     elif one.eggs > _one_tally(connection, key, "", parts).left:
         refused.append(one.name)
-        return False
+        undoes, eggs = one.name, 0
     made_at = datetime.now(UTC).replace(tzinfo=None)
     connection.execute(
         "INSERT INTO taps VALUES (?, ?, ?, ?, ?, ?, ?, NULL)",
