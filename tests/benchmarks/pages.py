@@ -167,7 +167,7 @@ def question(store: Path, name: str) -> float:
     done = subprocess.run([sys.executable, "-c", code, str(store)], capture_output=True, text=True)
     if done.returncode:
         sys.exit(done.stderr)
-    return float(done.stdout)
+    return float(done.stdout.split()[-1])
 
 
 async def measured(store: Path, home: Path, people: int) -> list[tuple[str, str, bool]]:
