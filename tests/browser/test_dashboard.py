@@ -31,7 +31,7 @@ def _month_is_there(page: Page) -> None:
     expect(page.get_by_role("heading", name=words.GAPS_HEADING)).to_be_visible(timeout=30_000)
     at_rest = page.locator("[data-testid=stApp][data-test-script-state=notRunning]")
     expect(at_rest).to_be_visible(timeout=120_000)  # what stands out has been put in above
-    expect(page.get_by_role("figure").first).to_be_visible()
+    expect(page.get_by_role("figure").first).to_be_visible(timeout=60_000)
     expect(page.get_by_test_id("stSkeleton")).to_have_count(0)
 
 
@@ -75,7 +75,7 @@ def test_the_records_of_the_demo(demo, watch, keep_picture, width: int, light: s
 
 def _is_answered(page: Page) -> None:
     expect(page.get_by_role("heading", name=words_pens.TESTED_HEADING)).to_be_visible(timeout=60_000)
-    expect(page.get_by_role("figure").first).to_be_visible()
+    expect(page.get_by_role("figure").first).to_be_visible(timeout=60_000)
     expect(page.get_by_test_id("stSkeleton")).to_have_count(0)
 
 
