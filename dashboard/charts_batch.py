@@ -78,7 +78,7 @@ def hours_figure(hours: BatchHours, look: Look) -> go.Figure:
     figure = blank(look, height=170 if hours.window else 120)
     rows = [words_batch.PUBLISHED_ROW, *([words_batch.THIS_ROW] if hours.window else [])]
     if hours.expected:
-        _band(figure, look.line, (hours.expected.begin, hours.expected.end), len(rows) - 1, 26)
+        _band(figure, look.band, (hours.expected.begin, hours.expected.end), len(rows) - 1, 26)
         _band(figure, look.more[1], (hours.expected.bulk_from, hours.expected.bulk_to), len(rows) - 1, 14)
     if hours.window:
         _hatch(figure, look, hours)

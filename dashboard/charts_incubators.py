@@ -12,6 +12,7 @@ from analytics.reports.incubators_text import read as was_read
 from analytics.store.climate import ClimateDay
 from analytics.store.machines import Notable
 from analytics.studies.incubators_records import BatchHour, Drift, Incubators, MachineAnswer, MachineTiming
+from analytics.studies.temperatures import apart, on_scale, unit
 from dashboard import words_incubators as words
 from dashboard.charts import blank, escaped
 from dashboard.look import Look
@@ -28,7 +29,7 @@ _HOVER_BATCH = (
     "<b>%{customdata[0]}</b><br>%{customdata[1]}<br>%{customdata[2]}<br>%{customdata[3]}<extra></extra>"
 )
 _HOVER_CHECK = "<b>%{customdata[0]}</b><br>%{customdata[1]}<br>%{customdata[2]}<extra></extra>"
-_HOVER_DAY = "<b>%{x|%-d %b %Y}</b><br>%{y:.1f}%{meta}<extra></extra>"
+_HOVER_DAY = "<b>%{customdata}</b><br>%{y:.1f}%{meta}<extra></extra>"
 
 
 def hours_figure(found: Incubators, look: Look) -> go.Figure:
@@ -74,7 +75,7 @@ def _window(figure: go.Figure, look: Look, timing: MachineTiming, place: int) ->
     if expected.early is not None and expected.late is not None:
         figure.add_shape(
             type="rect", xref=x, yref=y, x0=0, x1=1, y0=expected.early, y1=expected.late,
-            fillcolor=look.line, opacity=0.45, line_width=0, layer="below",
+            fillcolor=look.band, opacity=0.45, line_width=0, layer="below",
         )  # fmt: skip
     _level(figure, look, place, 0.0)
 
@@ -129,7 +130,7 @@ def _batches(
 
 def air_figure(one: MachineAnswer, look: Look) -> go.Figure:
     """Temperature above, humidity beneath: daily means against limits, with what happened."""
-    figure = _rows(look, [words.COL_AIR, words.COL_HUMIDITY + ", %"], row=200)
+    figure = _rows(look, [words.in_degrees(words.COL_AIR), words.COL_HUMIDITY + ", %"], row=200)
     days = one.climate.days
     for phase, colour in (("setter", look.ink), ("hatcher", look.accent)):
         own = [day for day in days if day.phase == phase]
@@ -151,14 +152,15 @@ def _heat(figure: go.Figure, look: Look, days: Sequence[ClimateDay], colour: str
     reach = {
         "type": "data",
         "symmetric": False,
-        "array": [(day.most_c or 0.0) - (day.mean_c or 0.0) for day in known],
-        "arrayminus": [(day.mean_c or 0.0) - (day.least_c or 0.0) for day in known],
+        "array": [apart((day.most_c or 0.0) - (day.mean_c or 0.0)) for day in known],
+        "arrayminus": [apart((day.mean_c or 0.0) - (day.least_c or 0.0)) for day in known],
         "color": look.line,
         "thickness": 1,
         "width": 0,
         "visible": len(known) <= _FEW_DAYS,
     }
-    figure.add_trace(_dots(known, [day.mean_c for day in known], colour, 0, " °C", reach))
+    means = [on_scale(day.mean_c or 0.0) for day in known]
+    figure.add_trace(_dots(known, means, colour, 0, f" {unit()}", reach))
 
 
 def _damp(figure: go.Figure, days: Sequence[ClimateDay], colour: str) -> None:
@@ -171,7 +173,7 @@ def _dots(
     values: Sequence[float | None],
     colour: str,
     place: int,
-    unit: str,
+    degrees: str,
     reach: dict[str, Any] | None,
 ) -> go.Scatter:
     return go.Scatter(
@@ -182,7 +184,8 @@ def _dots(
         marker={"size": 4, "color": colour},
         xaxis=_axis("x", place),
         yaxis=_axis("y", place),
-        meta=unit,
+        meta=degrees,
+        customdata=[words.day(day.day) for day in days],
         hovertemplate=_HOVER_DAY,
     )
 
@@ -206,10 +209,14 @@ def _limits(figure: go.Figure, look: Look, one: MachineAnswer) -> None:
     if not setter:
         return
     limits = max(setter, key=lambda phase: phase.hours.hours).hours.limits
-    for place, ends in ((0, (limits.low_c, limits.high_c)), (1, (limits.low_rh, limits.high_rh))):
+    for place, ends in ((0, _scaled(limits.low_c, limits.high_c)), (1, (limits.low_rh, limits.high_rh))):
         for end in ends:
             if end is not None:
                 _level(figure, look, place, end)
+
+
+def _scaled(*celsius: float | None) -> tuple[float | None, ...]:
+    return tuple(None if one is None else on_scale(one) for one in celsius)
 
 
 def _level(figure: go.Figure, look: Look, place: int, y: float) -> None:
@@ -222,9 +229,9 @@ def _level(figure: go.Figure, look: Look, place: int, y: float) -> None:
 
 def display_figure(machines: Sequence[MachineAnswer], look: Look) -> go.Figure:
     """One row a machine that was checked: display less reference."""
-    figure = _rows(look, [f"{one.incubator}, °C" for one in machines], row=110)
+    figure = _rows(look, [f"{one.incubator}, {unit()}" for one in machines], row=110)
     read = [words.readings(one) for one in machines]
-    reach = max([*(abs(off) for pairs in read for _, off in pairs), 0.4]) + 0.1
+    reach = apart(max([*(abs(off) for pairs in read for _, off in pairs), 0.4]) + 0.1)
     for place, (one, pairs) in enumerate(zip(machines, read, strict=True)):
         for drift in one.drift:
             if drift.what == "display":
@@ -232,7 +239,7 @@ def display_figure(machines: Sequence[MachineAnswer], look: Look) -> go.Figure:
         figure.add_trace(
             go.Scatter(
                 x=[check.at for check, _ in pairs],
-                y=[off for _, off in pairs],
+                y=[apart(off) for _, off in pairs],
                 mode="markers",
                 marker={"size": 9, "color": look.accent},
                 xaxis=_axis("x", place),

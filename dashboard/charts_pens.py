@@ -138,7 +138,7 @@ def _common_upright(figure: go.Figure, look: Look, common: tuple[float, float]) 
     if low == high:
         figure.add_vline(x=low, line={"color": look.faded, "width": 1.2, "dash": "dot"}, layer="below")
     else:
-        figure.add_vrect(x0=low, x1=high, fillcolor=look.line, opacity=0.6, line_width=0, layer="below")
+        figure.add_vrect(x0=low, x1=high, fillcolor=look.band, opacity=0.6, line_width=0, layer="below")
     figure.add_annotation(
         x=(low + high) / 2,
         y=1,
@@ -237,7 +237,7 @@ def _common_across(figure: go.Figure, look: Look, funnel: PenFunnel) -> None:
                 name=name,
                 line={"color": look.faded, "width": 1.2 if funnel.common[0] == funnel.common[1] else 0},
                 fill=filled,
-                fillcolor=look.line,
+                fillcolor=look.band,
                 hoverinfo="skip",
             )
         )

@@ -71,7 +71,7 @@ def _curve(figure: go.Figure, look: Look, answer: TrendAnswer) -> None:
     ):
         figure.add_trace(
             go.Scatter(x=x, y=ends, mode="lines", name=name, line={"width": 0}, fill=filled,
-                       fillcolor=look.line, hoverinfo="skip")
+                       fillcolor=look.band, hoverinfo="skip")
         )  # fmt: skip
     figure.add_trace(
         go.Scatter(

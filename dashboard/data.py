@@ -44,6 +44,7 @@ from analytics.studies.trend_records import Along, TrendAnswer
 from analytics.studies.trends import trend
 from analytics.values import Month
 from dashboard import words
+from dashboard.components import reader
 from dashboard.launch import EXAMPLE, STORE
 from dashboard.state import Filters, Known
 from seed_demo.build import build_demo, is_demo
@@ -64,7 +65,8 @@ class Shown:
 
     Attributes:
         store: the file.
-        mark: changes whenever the store does; "" when there is no file yet.
+        mark: changes whenever the store does, or the reader wants its sentences otherwise; "" when there is
+            no file yet.
         is_example: whether it is the invented smallholding.
         invented_today: the day on which the invented records end, None where any record is somebody's own.
     """
@@ -93,7 +95,8 @@ def shown() -> Shown | None:
     store = example if example and example.exists() and wants_example() else Path(given)
     mark = _mark(store)
     invented = bool(mark) and _is_demo(str(store), mark)
-    return Shown(store, mark, store == example, TODAY if invented else None)
+    read = f"{mark}{reader.mark()}" if mark else ""
+    return Shown(store, read, store == example, TODAY if invented else None)
 
 
 def wants_example() -> bool:

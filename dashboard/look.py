@@ -15,6 +15,7 @@ class Look:
         ink: text.
         faded: secondary text.
         line: rules and borders.
+        band: the ground of a range in a picture.
         accent: links, buttons and the month asked about.
         on_accent: text on the accent.
         aim: the breeder's own aim.
@@ -30,6 +31,7 @@ class Look:
     ink: str
     faded: str
     line: str
+    band: str
     accent: str
     on_accent: str
     aim: str
@@ -45,6 +47,7 @@ DAY = Look(
     ink="#23303A",
     faded="#56626B",
     line="#D6D1C0",
+    band="#D6D1C0",
     accent="#1F5D63",
     on_accent="#F7F5EC",
     aim="#8A5A00",
@@ -59,6 +62,7 @@ NIGHT = Look(
     ink="#E9E4D5",
     faded="#A9AFA8",
     line="#3A4446",
+    band="#3A4446",
     accent="#8CC5BE",
     on_accent="#161B1E",
     aim="#E0B354",
@@ -67,6 +71,38 @@ NIGHT = Look(
     fewer=("#7A4A33", "#C87346", "#FFC7A6"),
     more=("#36596F", "#5A97BE", "#B9E2FA"),
 )
+HIGH_DAY = Look(
+    paper="#FFFFFF",
+    card="#F0F0F0",
+    ink="#000000",
+    faded="#1F2A33",
+    line="#4A4A4A",
+    band="#D9D9D9",
+    accent="#00363B",
+    on_accent="#FFFFFF",
+    aim="#4A3000",
+    warning="#7A1606",
+    pens=("#8800E8", "#661225", "#1E806D", "#3A0038", "#60651C", "#4E287B"),
+    fewer=("#C7784D", "#A05228", "#592E17"),
+    more=("#5992B4", "#396D8C", "#1F3C4D"),
+)
+"""High contrast by day: text has 7 to 1 at least, and so have lines."""
+HIGH_NIGHT = Look(
+    paper="#000000",
+    card="#1A1A1A",
+    ink="#FFFFFF",
+    faded="#DCE2DC",
+    line="#B0B0B0",
+    band="#3D3D3D",
+    accent="#A8F0E6",
+    on_accent="#000000",
+    aim="#FFD56B",
+    warning="#FFB3A1",
+    pens=("#C05FF7", "#D45B24", "#C6F1C6", "#B64FA3", "#FFB426", "#4FDDF5"),
+    fewer=("#AC633C", "#D4906D", "#E5BCA6"),
+    more=("#4A7C9C", "#71A6C7", "#A8C8DD"),
+)
+"""High contrast by night."""
 SYMBOLS = ("circle", "square", "diamond", "triangle-up", "cross")
 """When there are more pens than colours, the mark changes with every round."""
 SYMBOL_LETTERS = dict(zip(SYMBOLS, "●■◆▲✚", strict=True))
@@ -75,8 +111,10 @@ LETTERS = "'Source Sans', 'Source Sans Pro', sans-serif"
 """Comes with Streamlit, so nothing is fetched."""
 
 
-def look_for(kind: str | None) -> Look:
-    """The look for a browser that shows "dark" or anything else."""
+def look_for(kind: str | None, *, high: bool = False) -> Look:
+    """The look for a browser that shows "dark" or anything else, with high contrast or without."""
+    if high:
+        return HIGH_NIGHT if kind == "dark" else HIGH_DAY
     return NIGHT if kind == "dark" else DAY
 
 

@@ -44,6 +44,34 @@ MEANINGS: dict[str, str] = {
 FIRST_MEASURE = "hatch_of_set"
 
 # Navigation and frame
+GROUPS = ("How did it go?", "Why?", "What next?", "Your records")
+"""The breeder's questions under which the pages stand."""
+QUESTIONS: dict[str, str] = {
+    "month": "How did this month go?",
+    "batch": "What became of these eggs?",
+    "pens": "Is this pen really worse, or was it chance?",
+    "trends": "What does it go with?",
+    "losses": "Whose loss is it?",
+    "incubators": "If it is the incubator, what about it?",
+    "changes": "Did each change work?",
+    "breeders": "Which birds to keep?",
+    "plan": "Which eggs go where next?",
+    "bench": "What came out of these eggs?",
+    "records": "What is written down?",
+    "sources": "Where does a figure come from?",
+}
+"""Page -> the question it answers."""
+READER = "Units, contrast"
+READER_DEGREES = "Temperatures"
+DEGREES_NAMES = {"c": "°C", "f": "°F"}
+READER_DAYS = "Days"
+DAYS_NAMES = {"day": "14 Mar 2026", "month": "Mar 14, 2026", "iso": "2026-03-14"}
+READER_CONTRAST = "Contrast"
+CONTRAST_NAMES = {"as-asked": "as this computer asks", "high": "high"}
+READER_NOTE = (
+    "Kept in the page's link, so that a bookmark keeps it. Light or dark is as this computer asks. "
+    "Record sheets always hold °C and days such as 2026-03-14."
+)
 PAGE_MONTH = "This month"
 PAGE_RECORDS = "Records"
 FILTERS = "Show only some of it"

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-from analytics.measures.display_offset import DisplayOffset
 from analytics.measures.hatch_timing import HatchOffset
 from analytics.reference.sources import source_table
 from analytics.reports.incubators_text import SAYS, bird_words, phase_cells
@@ -24,6 +23,7 @@ from analytics.studies.incubators_records import (
 )
 from analytics.studies.incubators_words import celsius_range, hours_range, hours_words, signed_words
 from analytics.studies.signs_records import Sign
+from analytics.studies.temperatures import apart, heat, unit
 from analytics.studies.wording import counted, listed, species_words
 from dashboard.words import MONTHS, NOT_KNOWN, day
 
@@ -88,12 +88,12 @@ COL_AGAINST = "Held against"
 COL_BATCHES = "Batches"
 COL_HOURS = "Hours"
 COL_RANGE = "Range"
-COL_CELSIUS = "°C of eggshell"
-COL_CELSIUS_RANGE = "Range, °C"
+COL_WARMTH = "{unit} of eggshell"
+COL_WARMTH_RANGE = "Range, {unit}"
 COL_PHASE = "As"
 COL_READ = "Hours read"
-COL_AIR = "Air, °C"
-COL_LIMITS = "Limits, °C"
+COL_AIR = "Air, {unit}"
+COL_LIMITS = "Limits, {unit}"
 COL_ABOVE = "Above"
 COL_BELOW = "Below"
 COL_HUMIDITY = "Humidity"
@@ -106,9 +106,6 @@ COL_CAUSE = "May be"
 COL_SAYS = "Your records"
 COL_SENTENCE = "What they say"
 COL_CHECK = "Look at"
-COL_WHAT = "What"
-COL_OFFSET = "Off by, °C"
-COL_CHECKS = "Checks"
 PHASES = {"setter": "setter", "hatcher": "hatcher"}
 AGAINST = {"own": "your other machines", "published": "print"}
 DOWNLOAD = "Take the hours"
@@ -131,6 +128,11 @@ def _calm(one: MachineAnswer) -> int:
         return 0
     offset = one.timings[0].offset if one.timings else None
     return 1 if offset and not offset.interval.low <= 0 <= offset.interval.high else 2
+
+
+def in_degrees(name: str) -> str:
+    """A heading with the reader's degrees: `Air, °C`."""
+    return name.format(unit=unit())
 
 
 def month_tick(when: datetime) -> str:
@@ -180,7 +182,9 @@ def batch_said(hour: BatchHour, timing: MachineTiming) -> list[str]:
 def drift_label(drift: Drift) -> str:
     """What is written at shaded weeks."""
     return (
-        f"{signed_words(drift.size, 0)} h" if drift.what == "hours" else f"{signed_words(drift.size, 1)} °C"
+        f"{signed_words(drift.size, 0)} h"
+        if drift.what == "hours"
+        else f"{signed_words(apart(drift.size), 1)} {unit()}"
     )
 
 
@@ -208,8 +212,8 @@ def check_said(check: Check, off: float) -> list[str]:
     """What is said of a check."""
     return [
         day(check.at.date()),
-        f"display {check.displayed_c:.1f} °C, reference {check.reference_c:.1f} °C",
-        f"{signed_words(off, 1)} °C",
+        f"display {heat(check.displayed_c or 0.0)}, reference {heat(check.reference_c or 0.0)}",
+        f"{signed_words(apart(off), 1)} {unit()}",
     ]
 
 
@@ -236,7 +240,7 @@ def hours_row(one: MachineAnswer, timing: MachineTiming, offset: HatchOffset) ->
         str(offset.batches),
         signed_words(offset.hours, 1),
         hours_range(offset.interval.low, offset.interval.high, signed=True),
-        signed_words(offset.warmth_c, 1),
+        signed_words(apart(offset.warmth_c), 1),
         celsius_range(warmth.low, warmth.high, signed=True),
     )
 
@@ -246,13 +250,6 @@ def air_row(one: MachineAnswer, phase: PhaseAir) -> tuple[str, ...]:
     limits = phase.hours.limits
     cells = (NOT_KNOWN if cell == "-" else cell for cell in phase_cells(phase))
     return (one.incubator, PHASES[limits.phase], bird_words(limits.species), *cells)
-
-
-def display_row(name: str, what: str, found: DisplayOffset) -> tuple[str, ...]:
-    """A row of a display."""
-    interval = found.interval
-    ends = celsius_range(interval.low, interval.high, signed=True) if interval else "one check gives none"
-    return (name, what, signed_words(found.offset, 1), ends, str(found.checks))
 
 
 def water_row(one: MachineAnswer, water: MachineWater) -> tuple[str, ...]:

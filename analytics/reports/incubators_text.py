@@ -10,6 +10,7 @@ from analytics.reports.signs_text import signs_lines
 from analytics.studies.incubators_records import Incubators, MachineAnswer, MachineTiming, PhaseAir, Rival
 from analytics.studies.incubators_words import celsius_range, hours_range, signed_words
 from analytics.studies.signs_records import SignsAnswer
+from analytics.studies.temperatures import on_scale
 from analytics.studies.wording import percent, selection_words, species_words
 
 SAYS = {"for": "speak for it", "against": "speak against it", "not_recorded": "do not tell"}
@@ -102,19 +103,23 @@ def bird_words(species: str) -> str:
 
 
 def phase_cells(phase: PhaseAir) -> tuple[str, ...]:
-    """Hours read, mean °C, its limits, shares above and below, mean humidity, its limits; dashes for none."""
+    """Hours read, heat, its limits, shares above and below, humidity, its limits; dashes for none."""
     hours, limits = phase.hours, phase.hours.limits
     heat, damp = hours.temperature, hours.humidity
     known = limits.low_c is not None and heat.hours
     return (
         f"{heat.hours:,}",
-        f"{heat.mean:.1f}" if heat.mean is not None else "-",
-        _limits(limits.low_c, limits.high_c, 1),
+        f"{on_scale(heat.mean):.1f}" if heat.mean is not None else "-",
+        _limits(_scaled(limits.low_c), _scaled(limits.high_c), 1),
         f"{percent(heat.above / heat.hours)} %" if known else "-",
         f"{percent(heat.below / heat.hours)} %" if known else "-",
         f"{damp.mean:.0f} %" if damp.mean is not None else "-",
         _limits(limits.low_rh, limits.high_rh, 0),
     )
+
+
+def _scaled(celsius: float | None) -> float | None:
+    return None if celsius is None else on_scale(celsius)
 
 
 def _limits(low: float | None, high: float | None, decimals: int) -> str:

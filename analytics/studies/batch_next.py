@@ -15,7 +15,8 @@ from analytics.store.batch import BatchHead, PenNote, Recorded
 from analytics.studies.batch_eggs import CHICKS, DEAD, UNTOLD, WITHOUT
 from analytics.studies.batch_hours import has_hour, storage_words
 from analytics.studies.batch_records import Advice, BatchHours, BatchSpecies
-from analytics.studies.wording import counted, listed, minus
+from analytics.studies.temperatures import heat_apart
+from analytics.studies.wording import counted, listed
 
 LONG_STORED = 7
 """Days of storage from which harm is published (Fasenko 2007, Poultry Science 86:1020, abstract seen)."""
@@ -191,8 +192,8 @@ def _thermometer(known: Known) -> Iterator[Advice]:
     elif off is not None and abs(off) >= OFF_C:
         runs = "cooler" if off > 0 else "warmer"
         yield Advice(
-            f"The display of {known.machines} is off by {minus(f'{off:+.1f}')} °C against your reference: "
-            f"the machine runs {runs} than it shows. Look again, and set it right.",
+            f"The display of {known.machines} is off by {heat_apart(off, signed=True)} against your "
+            f"reference: the machine runs {runs} than it shows. Look again, and set it right.",
             "The same reading beside a second thermometer tells whether it is the display or the reference.",
         )
 

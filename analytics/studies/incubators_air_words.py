@@ -12,7 +12,8 @@ from analytics.measures.display_offset import DisplayOffset
 from analytics.store.climate import Side
 from analytics.studies.incubators_records import MachineAir, PhaseAir
 from analytics.studies.incubators_words import celsius_range, signed_words
-from analytics.studies.wording import counted, listed, long_day, percent, species_words
+from analytics.studies.temperatures import apart, heat, heat_apart, on_scale, unit
+from analytics.studies.wording import counted, listed, long_day, long_day_range, percent, species_words
 from analytics.values import Interval
 
 What = Literal["hours", "temperature", "display"]
@@ -20,8 +21,8 @@ MeanOf = Literal["logger", "reference", ""]
 ASIDE_NAMES = {
     "no_number": "no number",
     "sensor_out": "sensor out (−127 and the like)",
-    "sensor_starting": "85 °C, with which a sensor starts",
-    "not_possible": "below 0 or above 50 °C",
+    "sensor_starting": "85 °C (185 °F), with which a sensor starts",
+    "not_possible": "below 0 or above 50 °C (32 and 122 °F)",
     "wrong_rh": "humidity of 0 or less, above 100, or no number",
 }
 """Kind of impossible reading -> its name."""
@@ -36,7 +37,7 @@ EVENT_NAMES = {
 """Event of the sheet -> its name."""
 LIMITS = (
     "Limits run from the lowest to the highest figure that sources advise for the bird and the kind of air, "
-    "and 0.28 °C (half a degree Fahrenheit, MSU Extension) to either side. They are wide where sources "
+    "and half a degree Fahrenheit (0.28 °C, MSU Extension) to either side. They are wide where sources "
     "disagree. Where eggs are set and hatch in one machine at once it cannot be right for both; such hours "
     "count as of the hatcher."
 )
@@ -51,7 +52,7 @@ def air_drift(name: str, shift: LevelShift) -> str:
     """By its logger the air in Slate was 1.0 °C warmer from 1 February to 31 March 2026 than otherwise."""
     way = "warmer" if shift.size > 0 else "cooler"
     return (
-        f"By its logger the air in {name} was {abs(shift.size):.1f} °C {way}{_reach(shift)} "
+        f"By its logger the air in {name} was {heat_apart(abs(shift.size))} {way}{_reach(shift)} "
         f"{_days(shift.first_day, shift.last_day)} than otherwise."
     )
 
@@ -60,7 +61,7 @@ def display_drift(name: str, shift: LevelShift) -> str:
     """The display of Slate showed 1.1 °C less against the reference from 5 February to 19 March 2026."""
     way = "more" if shift.size > 0 else "less"
     return (
-        f"Its display showed {abs(shift.size):.1f} °C {way} against the reference{_reach(shift)} at the "
+        f"Its display showed {heat_apart(abs(shift.size))} {way} against the reference{_reach(shift)} at the "
         f"checks {_days(shift.first_day, shift.last_day)} than at others."
     )
 
@@ -71,8 +72,7 @@ def _reach(shift: LevelShift) -> str:
 
 
 def _days(first: date, last: date) -> str:
-    start = long_day(first)
-    return f"from {start.rsplit(' ', 1)[0] if first.year == last.year else start} to {long_day(last)}"
+    return f"from {long_day_range(first, last)}"
 
 
 def no_logger(name: str) -> str:
@@ -104,7 +104,7 @@ def display_sentence(
     way = "more" if heat.offset > 0 else "less"
     if heat.interval is None:
         said = (
-            f"{whole} display of {name} shows {abs(heat.offset):.1f} °C {way} than the reference "
+            f"{whole} display of {name} shows {heat_apart(abs(heat.offset))} {way} than the reference "
             f"({checks}); one check gives no range."
         )
     elif heat.interval.low <= 0 <= heat.interval.high:
@@ -112,17 +112,17 @@ def display_sentence(
     else:
         ends = celsius_range(heat.interval.low, heat.interval.high)
         said = (
-            f"{whole} display of {name} shows {abs(heat.offset):.1f} °C {way} than the reference "
+            f"{whole} display of {name} shows {heat_apart(abs(heat.offset))} {way} than the reference "
             f"({ends}; {checks}), so the air is {'cooler' if heat.offset > 0 else 'warmer'} than it shows."
         )
     if logger is None or logger.interval is None:
         return said
-    less = signed_words(logger.offset, 1)
-    return f"{said} Its logger less the same reference: {less} °C{_of(logger.interval)}."
+    less = signed_words(apart(logger.offset), 1)
+    return f"{said} Its logger less the same reference: {less} {unit()}{_of(logger.interval)}."
 
 
 def _within(interval: Interval) -> str:
-    return f"to {max(0.1, -interval.low, interval.high):.1f} °C"
+    return f"to {heat_apart(max(0.1, -interval.low, interval.high))}"
 
 
 def _of(interval: Interval) -> str:
@@ -149,17 +149,17 @@ def _most(phases: Sequence[PhaseAir], phase: str) -> PhaseAir | None:
 def _outside(one: PhaseAir) -> str:
     hours, limits = one.hours, one.hours.limits
     when = "While eggs were set" if limits.phase == "setter" else "While eggs hatched"
-    said = f"{when} the air was {hours.temperature.mean:.1f} °C on average"
+    said = f"{when} the air was {heat(hours.temperature.mean or 0.0)} on average"
     if limits.low_c is None or limits.high_c is None:
         said += ", for which no published limits were found"
     else:
-        reach = f"the limits of {limits.low_c:.1f} to {limits.high_c:.1f} °C"
+        reach = f"the limits of {on_scale(limits.low_c):.1f} to {heat(limits.high_c)}"
         said += f"; of {hours.temperature.hours:,} hours read {_shares(hours.temperature)} {reach}"
     if hours.of_both:
         said += f"; in {percent(hours.of_both / hours.hours)} % of the hours other eggs were being set in it"
     if hours.humidity.mean is None:
         return f"{said}."
-    wet = "" if one.wet_bulb_c is None else f" (wet bulb {one.wet_bulb_c:.1f} °C)"
+    wet = "" if one.wet_bulb_c is None else f" (wet bulb {heat(one.wet_bulb_c)})"
     said += f". Humidity was {hours.humidity.mean:.0f} %{wet}"
     if limits.low_rh is None or limits.high_rh is None:
         return f"{said}."

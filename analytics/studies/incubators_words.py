@@ -9,17 +9,19 @@ from datetime import date
 from analytics.incubation.hour_shifts import HourShift
 from analytics.measures.hatch_timing import HatchOffset
 from analytics.studies.incubators_records import Drift, MachineTiming, Rival
+from analytics.studies.temperatures import apart, heat_apart
 from analytics.studies.wording import counted, listed, minus, month_name, species_words
 from analytics.values import Month
 
 BORROWED = (
-    "What hours mean in °C is measured on chicken eggs, by eggshell temperature in weeks 2 and 3, and "
+    "What hours mean in degrees is measured on chicken eggs, by eggshell temperature in weeks 2 and 3, and "
     "borrowed for other birds in proportion to their days; that is why its range is wide. Eggshell is not "
     "air: the two are never put into one number here."
 )
 PERHAPS = (
     "Common practice, no source: Coturnix begin about day 17–18; a start on day 15 points to running warm, "
-    "the bulk on days 20–22 to running cool; 0.3–0.6 °C off for the whole term already costs chicks."
+    "the bulk on days 20–22 to running cool; 0.3–0.6 °C (0.5–1.1 °F) off for the whole term "
+    "already costs chicks."
 )
 DAY_NOUGHT = (
     "Hours run from the hour of setting, which is day 0. Until transfer eggs count to the setter, after it "
@@ -54,8 +56,8 @@ def hours_range(low: float, high: float, *, signed: bool = False) -> str:
 
 
 def celsius_range(low: float, high: float, *, signed: bool = False) -> str:
-    """`0.4 to 1.4`; `−0.1 to +0.3` where signed or where nothing lies between them."""
-    return _range(low, high, 1, signed)
+    """`0.4 to 1.4` degrees apart; `−0.1 to +0.3` where signed or where nothing lies between them."""
+    return _range(apart(low), apart(high), 1, signed)
 
 
 def _range(low: float, high: float, decimals: int, signed: bool) -> str:
@@ -75,7 +77,7 @@ def warmth_words(offset: HatchOffset) -> str:
     """`about 0.8 °C warm, 0.4 to 1.4`."""
     way = "warm" if offset.warmth_c > 0 else "cool"
     interval = offset.warmth_interval
-    return f"about {abs(offset.warmth_c):.1f} °C {way}, {celsius_range(interval.low, interval.high)}"
+    return f"about {heat_apart(abs(offset.warmth_c))} {way}, {celsius_range(interval.low, interval.high)}"
 
 
 def span_words(first_day: date, last_day: date) -> str:

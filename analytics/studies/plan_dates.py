@@ -18,12 +18,13 @@ from analytics.store.counts import counting
 from analytics.store.gaps import InMachine, batches_in_machine
 from analytics.store.machines import machines
 from analytics.studies.plan_records import DatesAnswer, DayRange, SpeciesDates
+from analytics.studies.temperatures import on_scale, unit
 from analytics.studies.wording import counted, day_range, listed, long_day, short_day, species_words
 
 _AUTHORS_NAMED = 2
 _NO_SOURCE = "common practice, no source"
 _WANTED = {
-    Quantity.SETTER_C: ("°C in the setter", 1),
+    Quantity.SETTER_C: ("in the setter", 1),
     Quantity.SETTER_RH_PCT: ("% humidity in the setter", 0),
     Quantity.HATCHER_RH_PCT: ("% humidity in the hatcher", 0),
 }
@@ -167,7 +168,11 @@ def _settings(one: SpeciesDates, other: SpeciesDates) -> Iterator[str]:
             continue
         (low, high), (other_low, other_high) = ranges[0], ranges[1]
         if high < other_low or other_high < low:
-            ends = [f"{a:.{decimals}f}–{b:.{decimals}f}" for a, b in (ranges[0], ranges[1])]
+            if quantity is Quantity.SETTER_C:
+                words = f"{unit()} in the setter"
+            scaled = on_scale if quantity is Quantity.SETTER_C else float
+            both = ((low, high), (other_low, other_high))
+            ends = [f"{scaled(a):.{decimals}f}–{scaled(b):.{decimals}f}" for a, b in both]
             yield f"Published for {one.name}: {ends[0]} {words}; for {other.name}: {ends[1]}."
 
 

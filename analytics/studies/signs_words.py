@@ -9,6 +9,7 @@ from analytics.incubation.signs_records import Candidate, Condition, Evidence, P
 from analytics.reference.signs import causes_of
 from analytics.reference.sources import source_table
 from analytics.studies.signs_records import Sign, SignCandidate, SignShare
+from analytics.studies.temperatures import heat
 from analytics.studies.wording import counted, listed, minus, percent
 
 RULE = (
@@ -50,16 +51,16 @@ NO_COLUMN = ("wet_smeared", "navel", "short_down", "crossed_beak")
 """Signs that the record sheets have no column for."""
 _NAMES = {
     "storage_days": ("Storage", "{:.1f} days"),
-    "storage_c": ("The store", "{:.1f} °C"),
+    "storage_c": ("The store", ""),
     "hen_weeks": ("Age of the hens", "{:.0f} weeks"),
     "egg_g": ("Weight of an egg", "{:.1f} g"),
     "water_loss": ("Water lost by the move", "{:.1f} % of the weight"),
     "shell_mm": ("Thickness of the shell", "{:.3f} mm"),
-    "setter_c": ("Air in the setter", "{:.2f} °C"),
+    "setter_c": ("Air in the setter", ""),
     "setter_rh": ("Humidity in the setter", "{:.0f} %"),
-    "hatcher_c": ("Air in the hatcher", "{:.2f} °C"),
+    "hatcher_c": ("Air in the hatcher", ""),
     "hatcher_rh": ("Humidity in the hatcher", "{:.0f} %"),
-    "reference_c": ("Reference thermometer", "{:.2f} °C"),
+    "reference_c": ("Reference thermometer", ""),
     "openings": ("Openings between the move and the end", "{:.1f} a batch"),
     "turner_stops": ("Stops of the turner", "{:.1f} a batch"),
     "power_cuts": ("Power cuts", "{:.1f} a batch"),
@@ -68,6 +69,8 @@ _NAMES = {
     "spread_hours": ("Spread of the hatch", "{:.1f} h"),
 }
 """Condition -> its name and how its value is written."""
+_HEATS = {"storage_c": 1, "setter_c": 2, "hatcher_c": 2, "reference_c": 2}
+"""Temperatures among the conditions -> decimals; in the reader's degrees."""
 _WHERE = {
     "storage_days": "days of storage, or laying days (trays)",
     "storage_c": "temperature of the store (trays)",
@@ -251,6 +254,8 @@ def _condition(one: Evidence, known: Condition, placed: Placed) -> str:
 
 def _value(word: str, value: float) -> str:
     form = _NAMES[word][1]
+    if word in _HEATS:
+        return heat(value, _HEATS[word])
     return form.format(value * 100 if word == "water_loss" else value)
 
 

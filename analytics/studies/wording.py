@@ -9,6 +9,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from analytics.measures.ladder import MOSTLY_ASSUMED
 from analytics.options import Selection
 from analytics.reference.species import species_table
+from analytics.studies.reading import reading
 from analytics.studies.records import OpenBatch, Rates
 from analytics.values import Interval, Month, Rate
 
@@ -46,21 +47,39 @@ def month_name(month: Month) -> str:
 
 def long_day(day: date) -> str:
     """`31 October 2026`."""
-    return f"{day.day} {month_name(Month(day.year, day.month))}"
+    return _day(day, _MONTHS[day.month - 1])
 
 
 def short_day(day: date) -> str:
     """`31 Oct 2026`, for tables."""
-    return f"{day.day} {short_month(Month(day.year, day.month))} {day.year}"
+    return _day(day, _MONTHS[day.month - 1][:3])
+
+
+def _day(day: date, month: str) -> str:
+    """A day as the reader wants it: the day, the month or the year first."""
+    if reading().days == "iso":
+        return day.isoformat()
+    return f"{month} {day.day}, {day.year}" if reading().days == "month" else f"{day.day} {month} {day.year}"
 
 
 def day_range(first: date, last: date) -> str:
     """`14 Mar 2026`, `6 to 9 Mar 2026`, `30 Mar to 2 Apr 2026`."""
     if first == last:
         return short_day(first)
-    year = "" if first.year == last.year else f" {first.year}"
-    own = "" if not year and first.month == last.month else f" {_MONTHS[first.month - 1][:3]}"
-    return f"{first.day}{own}{year} to {short_day(last)}"
+    if reading().days == "iso" or first.year != last.year:
+        return f"{short_day(first)} to {short_day(last)}"
+    start, end = (f"{_MONTHS[day.month - 1][:3]}" for day in (first, last))
+    if reading().days == "month":
+        return f"{start} {first.day} to {'' if start == end else f'{end} '}{last.day}, {last.year}"
+    return f"{first.day}{'' if start == end else f' {start}'} to {short_day(last)}"
+
+
+def long_day_range(first: date, last: date) -> str:
+    """`1 February to 31 March 2026`."""
+    start = long_day(first)
+    if first.year == last.year and reading().days != "iso":
+        start = start.removesuffix(f" {first.year}").removesuffix(",")
+    return f"{start} to {long_day(last)}"
 
 
 def short_month(month: Month) -> str:

@@ -9,8 +9,7 @@ import streamlit as st
 
 from analytics.store.batch import BatchName
 from dashboard import words_batch
-from dashboard.components import marks
-from dashboard.data import WANTS_EXAMPLE
+from dashboard.components import link, marks
 from dashboard.state import shortened
 
 FIELD = "batch"
@@ -66,7 +65,5 @@ def _write(chosen: str) -> None:
     """Writes the link in one step; a choice of the reader's own ends what was said of the link."""
     if st.session_state.get(_WRITTEN) not in (None, chosen):
         st.session_state.pop(_SAID, None)
-    link = {FIELD: chosen, **({WANTS_EXAMPLE: "example"} if st.session_state.get(WANTS_EXAMPLE) else {})}
-    if link != dict(st.query_params):
-        st.query_params.from_dict(link)
+    link.write({FIELD: [chosen]})
     st.session_state[_WRITTEN] = chosen

@@ -9,8 +9,7 @@ import streamlit as st
 from analytics.reference.species import species_table
 from analytics.values import Month
 from dashboard import state, words, words_breeders, words_losses
-from dashboard.components import marks
-from dashboard.data import WANTS_EXAMPLE
+from dashboard.components import link, marks
 from dashboard.state import Filters, Known
 
 _KEPT = "filters"
@@ -219,10 +218,10 @@ def _some_of_it(known: Known) -> None:
 def _settle(known: Known, of: Sequence[str]) -> None:
     """Puts the link, or what was chosen before, into the widgets; a choice just made stays as it is."""
     kept = st.session_state.get(_KEPT, Filters())
-    link = {field: st.query_params.get_all(field) for field in state.FIELDS}
-    is_new = {name: values for name, values in link.items() if values} != st.session_state.get(_WRITTEN)
-    if is_new and (any(link.values()) or _KEPT not in st.session_state):
-        found, st.session_state[_SAID] = state.read(link, known)
+    given = {field: st.query_params.get_all(field) for field in state.FIELDS}
+    is_new = {name: values for name, values in given.items() if values} != st.session_state.get(_WRITTEN)
+    if is_new and (any(given.values()) or _KEPT not in st.session_state):
+        found, st.session_state[_SAID] = state.read(given, known)
         chosen = state.merged(kept, found, of)
     elif "measure" not in st.session_state or st.session_state.get(_OF) != of:
         chosen = kept
@@ -275,9 +274,6 @@ def _narrowed() -> int:
 
 
 def _write(chosen: Filters, of: Sequence[str]) -> None:
-    """Writes the link in one step, so that the browser's way back has no half-written links."""
     wanted = state.write(chosen, of)
-    link = {**wanted, WANTS_EXAMPLE: ["example"]} if st.session_state.get(WANTS_EXAMPLE) else wanted
-    if link != {field: st.query_params.get_all(field) for field in st.query_params}:
-        st.query_params.from_dict(link)
+    link.write(wanted)
     st.session_state[_WRITTEN] = wanted

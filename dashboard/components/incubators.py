@@ -41,7 +41,8 @@ def _hours_table(found: Incubators) -> None:
         for offset in (timing.own, timing.published)
         if offset
     ]
-    numbers = (told.COL_BATCHES, told.COL_HOURS, told.COL_RANGE, told.COL_CELSIUS, told.COL_CELSIUS_RANGE)
+    warmth = (told.in_degrees(told.COL_WARMTH), told.in_degrees(told.COL_WARMTH_RANGE))
+    numbers = (told.COL_BATCHES, told.COL_HOURS, told.COL_RANGE, *warmth)
     marks.table(
         told.HOURS_HEADING, (told.COL_MACHINE, told.COL_BIRD, told.COL_AGAINST, *numbers), rows, numbers
     )
@@ -92,8 +93,8 @@ def _air_table(found: Incubators) -> None:
     ]
     numbers = (
         told.COL_READ,
-        told.COL_AIR,
-        told.COL_LIMITS,
+        told.in_degrees(told.COL_AIR),
+        told.in_degrees(told.COL_LIMITS),
         told.COL_ABOVE,
         told.COL_BELOW,
         told.COL_HUMIDITY,

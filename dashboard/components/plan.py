@@ -35,7 +35,7 @@ def question() -> str:
 
 
 def link(which: data.Shown) -> None:
-    """Says what a link asks for in vain, before the choices forget it; keeps that the example is shown."""
+    """Says what a link asks for in vain, before the choices forget it."""
     held = data.contents(which)
     known = (
         ("next", words_plan.ASK, words_plan.QUESTIONS),
@@ -49,8 +49,6 @@ def link(which: data.Shown) -> None:
         unknown = [shortened(one) for one in st.query_params.get_all(field)[:MOST] if one not in offered]
         if unknown:
             marks.notice("", (words.unknown_in_link(name, unknown),))
-    if st.session_state.get(data.WANTS_EXAMPLE) and data.WANTS_EXAMPLE not in st.query_params:
-        st.query_params[data.WANTS_EXAMPLE] = "example"
 
 
 def choices() -> DeltaGenerator:

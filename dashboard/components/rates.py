@@ -14,8 +14,8 @@ from analytics.reports.tables import as_table
 from analytics.studies.records import PenMonth, SpeciesMonth
 from analytics.values import Month, Rate
 from dashboard import charts, words
-from dashboard.components import marks
-from dashboard.look import Look, look_for
+from dashboard.components import marks, reader
+from dashboard.look import Look
 from dashboard.pictures import KINDS as PICTURES
 from dashboard.pictures import as_picture
 
@@ -155,7 +155,7 @@ def picture(figure: charts.go.Figure, alt: str, key: str) -> None:
     """A picture with its sentence for who cannot see it, and to take away."""
     st.plotly_chart(figure, theme=None, config=charts.CONFIG, alt=alt, key=key)
     name = "penwise-" + re.sub(r"[^a-z0-9]+", "-", key.lower()).strip("-")
-    colours = look_for(st.context.theme.type)
+    colours = reader.look()
     makers = {kind: partial(as_picture, figure, words.title_of(alt), kind, colours) for kind in PICTURES}
     _take(words.TAKE_PICTURE, name, PICTURES, makers)
 

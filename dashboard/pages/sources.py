@@ -7,11 +7,12 @@ import streamlit as st
 from analytics.reference.catalogue import Entry, catalogue, with_words
 from analytics.reference.sources import Status
 from dashboard import words_sources
-from dashboard.components import marks
+from dashboard.components import frame, marks
 
 
 def show() -> None:
     """The page; it needs no store."""
+    frame.question()
     st.title(words_sources.PAGE, anchor=False)
     marks.sentences((words_sources.LEDE, words_sources.LEDE_MORE))
     wanted, status = _asked()

@@ -9,9 +9,23 @@ from string import Template
 import pytest
 
 from dashboard.components.frame import FOLDER
-from dashboard.look import DAY, NIGHT, SYMBOLS, Look, look_for, pen_colour, pen_symbol, theme_options
+from dashboard.look import (
+    DAY,
+    HIGH_DAY,
+    HIGH_NIGHT,
+    NIGHT,
+    SYMBOLS,
+    Look,
+    look_for,
+    pen_colour,
+    pen_symbol,
+    theme_options,
+)
 
-LOOKS = pytest.mark.parametrize("look", [DAY, NIGHT], ids=["day", "night"])
+LOOKS = pytest.mark.parametrize(
+    "look", [DAY, NIGHT, HIGH_DAY, HIGH_NIGHT], ids=["day", "night", "high day", "high night"]
+)
+HIGH = pytest.mark.parametrize("look", [HIGH_DAY, HIGH_NIGHT], ids=["day", "night"])
 
 # Machado, Oliveira and Fernandes (2009), IEEE Transactions on Visualization and Computer Graphics 15(6),
 # severity 1.0, applied to linear RGB. Protan and deutan SEEN in open shader sources, tritan from MEMORY.
@@ -66,6 +80,14 @@ def test_the_contrast_formula_knows_black_on_white_and_the_known_grey() -> None:
 @pytest.mark.parametrize("text", ["ink", "faded", "accent", "aim", "warning"])
 def test_text_can_be_read(look: Look, ground: str, text: str) -> None:
     assert _contrast(getattr(look, text), getattr(look, ground)) >= 4.5
+
+
+@HIGH
+@pytest.mark.parametrize("text", ["ink", "faded", "accent", "aim", "warning", "line"])
+def test_in_high_contrast_text_and_lines_have_seven_to_one(look: Look, text: str) -> None:
+    """Level AAA of the guidelines: 7 to 1 (MEMORY)."""
+    assert min(_contrast(getattr(look, text), ground) for ground in (look.paper, look.card)) >= 7
+    assert min(_contrast(pen, look.paper) for pen in look.pens) >= 4.5
 
 
 @LOOKS
@@ -128,6 +150,8 @@ def test_thirty_pens_have_thirty_marks() -> None:
 def test_only_dark_is_night() -> None:
     assert look_for("dark") is NIGHT
     assert look_for("light") is look_for(None) is DAY
+    assert look_for("dark", high=True) is HIGH_NIGHT
+    assert look_for(None, high=True) is HIGH_DAY
 
 
 def test_the_theme_names_options_that_streamlit_has() -> None:

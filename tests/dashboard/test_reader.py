@@ -4,17 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
-from pathlib import Path
 
 import pytest
-from streamlit.runtime.pages_manager import PagesManager
 from streamlit.testing.v1 import AppTest
 
 from analytics.studies import reading, temperatures, wording
 from analytics.studies.incubators_words import celsius_range
 from analytics.studies.reading import Reading
 from dashboard import reader
-from dashboard.components import frame
 
 _FIRST, _LAST = date(2026, 2, 1), date(2026, 3, 31)
 
@@ -66,19 +63,22 @@ def test_days_are_written_as_the_reader_wants(
     assert wording.long_day_range(_FIRST, _LAST) == long
 
 
-def test_a_link_is_taken_once_and_then_the_reader_chooses(
-    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> None:
-    monkeypatch.setenv("PENWISE_STORE", str(tmp_path / "none.duckdb"))
-    monkeypatch.setattr(PagesManager, "uses_pages_directory", False)
-    page = AppTest.from_file(str(frame.FOLDER / "app.py"), default_timeout=60)
+def _frame() -> None:
+    from dashboard.components import link, reader
+
+    reader.settle()
+    reader.choose()
+    link.keep()
+
+
+def test_a_link_is_taken_once_and_then_the_reader_chooses() -> None:
+    page = AppTest.from_function(_frame, default_timeout=60)
     page.query_params["degrees"] = "f"
     page.query_params["days"] = "iso"
     page.run()
     assert not page.exception
     assert page.radio(key="reader degrees").value == "f"
-    assert page.radio(key="reader days").value == "iso"
     page.radio(key="reader degrees").set_value("c").run()
+    page.radio(key="reader contrast").set_value("high").run()
     assert page.radio(key="reader degrees").value == "c"  # what the reader chooses wins over an old link
-    assert page.radio(key="reader days").value == "iso"
-    assert page.session_state["reader written"] == {"days": ["iso"]}
+    assert page.query_params == {"days": "iso", "contrast": "high"}
