@@ -108,14 +108,6 @@ def test_a_foreign_name_gets_no_connection(answering: int, host: str, status: in
         assert line.recv(200).split()[1] == str(status).encode()
 
 
-def test_lan_is_refused_in_words(tmp_path: Path) -> None:
-    with pytest.raises(WrongUsage, match="passphrase") as refused:
-        CliRunner().invoke(
-            commands.serve, ["--store", str(tmp_path / "s.duckdb"), "--lan"], catch_exceptions=False
-        )
-    assert refused.value.exit_code == 2
-
-
 def test_a_taken_port_is_refused_in_words() -> None:
     with socket.socket() as other:
         other.bind(("127.0.0.1", 0))
@@ -150,10 +142,10 @@ class Shown:
         self.built: list[tuple[Path, int | None]] = []
 
     def serve(
-        self, store: Path, example: Path, port: int, *, open_browser: bool, shared: launch.Shared | None = None
+        self, store: Path, example: Path, port: int, *, open_browser: bool, shared: launch.Shared | None
     ) -> None:
+        assert shared is None
         self.given.append((store, example, open_browser))
-        self.shared = shared
 
     def build(self, store: Path, seed: int | None, progress: object) -> None:
         self.built.append((store, seed))
