@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from analytics.studies.kinship_records import MatingsAnswer, PenKinship
-from analytics.studies.plan_records import DatesAnswer, DayRange, SizeAnswer, SizeRow, SplitAnswer
+from analytics.studies.plan_records import DatesAnswer, DayRange, Narrowing, SizeAnswer, SizeRow, SplitAnswer
 from analytics.studies.wording import counted, day_range, listed, percent, short_day, species_words, whole
 from dashboard.words import MONTHS, NOT_KNOWN
 
@@ -55,6 +55,8 @@ AS_RECORDED = "as recorded"
 USUAL_NUMBER = "as usual"
 TRAYS_HEADING = "The trays, in the order in which they go in"
 TRAY, PEN, EGGS, MOVED, WHICH = "Tray", "Pen", "Eggs", "Moved from", "Which eggs"
+HATCHER, STORED, SAME = "Hatcher", "Days stored", "the same"
+WITH_STORAGE = "Plan storage too, where it goes with something else"
 ALL_OF_THEM = "all"
 ANOTHER = "another machine"
 MIND_HEADING = "What to mind"
@@ -152,7 +154,7 @@ def power_choice(power: float) -> str:
 
 def instead(answer: SplitAnswer) -> str:
     """What to do where pens and machines have met; "" where they have not."""
-    if len(answer.camps) > 1:
+    if len(answer.camps) > 1 or len(answer.hatcher_camps) > 1 or answer.storage.pens:
         return ""
     return INSTEAD_ONE if len(answer.camps[0].machines) == 1 else INSTEAD_MET
 
@@ -161,15 +163,34 @@ def split_figures(answer: SplitAnswer) -> list[tuple[str, str, str]]:
     """The plan in figures: eggs moved, what that tells, and the seed."""
     eggs = sum(lot.eggs for lot in answer.plan.lots)
     found = [("Eggs moved", whole(answer.plan.moved), f"of {whole(eggs)} to be set")]
-    if answer.within is not None and len(answer.camps) > 1:
-        found.append(("So far", "open", "the pens' or the machines': nothing tells"))
-        sets = answer.asked.sets
-        found += [
-            (f"After {counted(times * sets, 'set')}", f"± {100 * answer.within / times**0.5:.0f}",
-             "chicks of 100 eggs between machines")
-            for times in (1, 4)
-        ]  # fmt: skip
+    if answer.narrowing:
+        found.append(("So far", "open", "theirs or the pens': nothing tells"))
+    found += [_narrowing(one) for one in answer.narrowing]
     return [*found, ("Seed", str(answer.plan.seed), "the same seed, the same lots")]
+
+
+def _narrowing(one: Narrowing) -> tuple[str, str, str]:
+    """How well one difference is known then."""
+    what = {
+        "setter": f"between {one.between[0]} and {one.between[1]}",
+        "hatcher": f"between hatching in {one.between[0]} and {one.between[1]}",
+        "storage": f"between {one.between[0]} and {one.between[1]} days of storage",
+    }[one.kind]
+    return (
+        f"After {counted(one.sets, 'set')}",
+        f"± {100 * one.within:.0f}",
+        f"chicks of 100 eggs {what}",
+    )
+
+
+def stored(days: float) -> str:
+    """`stored 7 days`."""
+    return f"stored {days:g} days"
+
+
+def days_stored(days: float | None) -> str:
+    """Days of a lot that is stored on purpose."""
+    return NOT_KNOWN if days is None else f"{days:g}"
 
 
 def split_notes(answer: SplitAnswer) -> list[str]:

@@ -178,6 +178,22 @@ class Numbers(click.ParamType[tuple[str, int]]):
 @click.option(
     "--seed", type=click.IntRange(0), metavar="N", help="Seed of the lots; drawn and shown if left out."
 )
+@click.option(
+    "--stored-days",
+    type=click.FloatRange(0, 60),
+    default=7.0,
+    show_default=True,
+    metavar="N",
+    help="Days that a lot is kept, where storage goes with something else; 0 leaves storage out.",
+)
+@click.option(
+    "--fresh-days",
+    type=click.FloatRange(0, 60),
+    default=2.0,
+    show_default=True,
+    metavar="N",
+    help="Days of the fresh lot beside it.",
+)
 @selection_options
 @json_option
 def split(
@@ -187,10 +203,12 @@ def split(
     each: int | None,
     sets: int,
     seed: int | None,
+    stored_days: float,
+    fresh_days: float,
     selection: Selection,
     as_json: bool,
 ) -> None:
-    """Whose eggs go into which machine next, so that the fewest moved eggs tell pens from machines.
+    """Whose eggs go where next, so that the fewest moved eggs tell pens, machines and storage apart.
 
     For one kind of bird: that of --species, else the one with most eggs.
     """
@@ -200,7 +218,17 @@ def split(
     from analytics.studies.plan_split import plan_split
 
     drawn = secrets.randbelow(_SEEDS) if seed is None else seed
-    answer = plan_split(store, SplitAsked(drawn, dict(eggs), dict(room), each, sets), selection)
+    asked = SplitAsked(
+        drawn,
+        dict(eggs),
+        dict(room),
+        each,
+        sets,
+        stored_days > 0,
+        fresh_days,
+        stored_days or 1.0 + fresh_days,
+    )
+    answer = plan_split(store, asked, selection)
     if as_json:
         emit_json(SCHEMA, split_values(answer))
     else:

@@ -127,6 +127,8 @@ def split_values(answer: SplitAnswer) -> dict[str, Any]:
                 "eggs": lot.eggs,
                 "moved": lot.moved,
                 "numbers": list(lot.numbers),
+                "hatcher": lot.hatcher or lot.machine,
+                "storage_days": answer.days_of(lot),
             }
             for lot in plan.lots
         ],
@@ -137,6 +139,31 @@ def split_values(answer: SplitAnswer) -> dict[str, Any]:
                 "stays_apart": camp.island in plan.left_apart,
             }
             for camp in answer.camps
+        ],
+        "hatcher_groups": [
+            {
+                "pens": list(camp.pens),
+                "hatchers": list(camp.machines),
+                "stays_apart": camp.island in plan.hatchers_apart,
+            }
+            for camp in answer.hatcher_camps
+        ],
+        "storage": {
+            "goes_with": list(answer.storage.beside),
+            "pens": list(answer.storage.pens),
+            "sets": answer.storage.sets,
+            "why": answer.storage.why,
+        },
+        "narrowing": [
+            {
+                "kind": one.kind,
+                "between": list(one.between),
+                "pens": list(one.pens),
+                "sets": one.sets,
+                "now": None,
+                "give_or_take": one.within,
+            }
+            for one in answer.narrowing
         ],
         "sets": answer.asked.sets,
         "give_or_take": answer.within,

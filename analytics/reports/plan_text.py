@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from analytics.breeders.effective_size import InbreedingPace
+from analytics.planning.split import Lot
 from analytics.reports.month_text import paragraph, table
 from analytics.studies.kinship_records import MatingsAnswer, PenKinship
 from analytics.studies.plan_records import DatesAnswer, DayRange, SizeAnswer, SizeRow, SplitAnswer
@@ -66,22 +67,39 @@ def _sources(answer: DatesAnswer) -> list[str]:
 
 def split_text(answer: SplitAnswer) -> str:
     """The answer, the lots by machine in their order, the eggs of split pens, and what stands behind it."""
-    lots = answer.plan.lots
-    rows = [(lot.machine, lot.pen, whole(lot.eggs), "from elsewhere" if lot.moved else "") for lot in lots]
+    lots, hatchers = answer.plan.lots, bool(answer.hatcher_camps)
+    rows = [
+        (lot.machine, *([lot.hatcher] if hatchers else []), lot.pen, whole(lot.eggs), _about(answer, lot))
+        for lot in lots
+    ]
+    heads = ("machine", *(["hatcher"] if hatchers else []), "pen", "eggs", "")
     parts = [
         paragraph(answer.sentence),
         "INTO THE MACHINES, trays in this order",
-        table(("machine", "pen", "eggs", ""), rows, left=2),
+        table(heads, rows, left=3 if hatchers else 2),
     ]
     split = [lot for lot in lots if lot.numbers]
     if split:
         parts.append("WHICH EGGS, numbered in the order laid")
-        parts += [
-            paragraph(f"{lot.pen} into {lot.machine}: {', '.join(map(str, lot.numbers))}", "  ")
-            for lot in split
-        ]
+        parts += [paragraph(f"{_lot_name(answer, lot)}: {_numbers(lot)}", "  ") for lot in split]
     parts += [paragraph(note) for note in answer.notes]
     return "\n\n".join(parts) + "\n"
+
+
+def _about(answer: SplitAnswer, lot: Lot) -> str:
+    days = answer.days_of(lot)
+    said = ["from elsewhere"] if lot.moved else []
+    return ", ".join(said + ([f"stored {days:g} days"] if days is not None else []))
+
+
+def _lot_name(answer: SplitAnswer, lot: Lot) -> str:
+    days = answer.days_of(lot)
+    hatcher = f" and {lot.hatcher}" if lot.hatcher and lot.hatcher != lot.machine else ""
+    return f"{lot.pen} into {lot.machine}{hatcher}{f', stored {days:g} days' if days is not None else ''}"
+
+
+def _numbers(lot: Lot) -> str:
+    return ", ".join(map(str, lot.numbers))
 
 
 def matings_text(answer: MatingsAnswer) -> str:

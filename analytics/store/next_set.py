@@ -17,6 +17,7 @@ class PenInMachine:
         species: key.
         pen: label.
         incubator: label of the setter.
+        hatcher: label of the machine after the transfer, the setter's own where it is the same.
         eggs: eggs it set there.
         lately: those set in the last days asked about.
         at_last_set: eggs of the pen at its last set, all machines; 0 where it sets no more.
@@ -25,6 +26,7 @@ class PenInMachine:
     species: str
     pen: str
     incubator: str
+    hatcher: str
     eggs: int
     lately: int
     at_last_set: int
@@ -32,21 +34,23 @@ class PenInMachine:
 
 @dataclass(frozen=True, slots=True)
 class MachineRoom:
-    """A machine that eggs are set in.
+    """A machine.
 
     Attributes:
         incubator: label.
         capacity: eggs it holds, or None where not written down.
         inside: eggs in it now.
+        role: setter, hatcher, both, or "" where not written down.
     """
 
     incubator: str
     capacity: int | None
     inside: int
+    role: str = ""
 
 
 def pens_in_machines(connection: duckdb.DuckDBPyConnection, days: int) -> tuple[PenInMachine, ...]:
-    """Every pen with every machine it met, among the chosen trays.
+    """Every pen with every machine and hatcher that it met, among the chosen trays.
 
     Args:
         connection: from `counting`.
@@ -56,12 +60,13 @@ def pens_in_machines(connection: duckdb.DuckDBPyConnection, days: int) -> tuple[
 
 
 def machine_rooms(connection: duckdb.DuckDBPyConnection) -> tuple[MachineRoom, ...]:
-    """All live machines but those that are hatchers only, by label."""
+    """All live machines, by label."""
     rows = connection.execute(
-        "SELECT i.incubator, i.capacity_eggs, CAST(coalesce(sum(t.eggs_set), 0) AS BIGINT)"
+        "SELECT i.incubator, i.capacity_eggs, CAST(coalesce(sum(t.eggs_set), 0) AS BIGINT),"
+        " coalesce(i.role, '')"
         " FROM incubators i"
         " LEFT JOIN trays_of t ON t.incubator_key = label_of(i.incubator) AND NOT t.closed"
-        " WHERE i.withdrawn_in IS NULL AND coalesce(i.role, '') <> 'hatcher'"
-        " GROUP BY i.incubator, i.capacity_eggs ORDER BY lower(i.incubator)"
+        " WHERE i.withdrawn_in IS NULL"
+        " GROUP BY i.incubator, i.capacity_eggs, i.role ORDER BY lower(i.incubator)"
     ).fetchall()
     return tuple(MachineRoom(*row) for row in rows)

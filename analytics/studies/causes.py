@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 from analytics.attribution.expected import expected
@@ -15,17 +16,20 @@ from analytics.attribution.ledger import (
     summary,
 )
 from analytics.attribution.terms import Trays
-from analytics.errors import DataTooThin
+from analytics.errors import DataTooThin, WrongUsage
 from analytics.options import Selection
-from analytics.studies.causes_apart import not_apart
+from analytics.studies.causes_apart import Planned, not_apart
 from analytics.studies.causes_data import LossData, loss_data, why_no_answer
 from analytics.studies.causes_findings import Setting, cause_finding
 from analytics.studies.causes_records import Causes, CausesAnswer, NoAnswer
 from analytics.studies.causes_words import causes_words
 from analytics.studies.clear_records import Clears
 from analytics.studies.clears import clears
-from analytics.studies.ledger_drawn import Drawn, Kept
+from analytics.studies.ledger_drawn import SEED, Drawn, Kept
+from analytics.studies.plan_records import SplitAnswer, SplitAsked
+from analytics.studies.plan_split import plan_split
 from analytics.studies.stripes import stripe_maps
+from analytics.values import Period
 
 Progress = Callable[[float, str], None]
 
@@ -64,7 +68,8 @@ def causes(
         if not why:
             try:
                 drawn = kept.drawn(_checked(data), _part_of(progress, at, len(asked)))
-                answers.append(_answer(data, selection, told, drawn))
+                plan = _planned(store, data, selection)
+                answers.append(_answer(data, selection, told, drawn, plan))
             except DataTooThin as error:
                 why = error.sentence()
         if why:
@@ -90,7 +95,21 @@ def _checked(data: LossData) -> Trays:
     return trays
 
 
-def _answer(data: LossData, selection: Selection, told: Clears, learnt: Drawn) -> CausesAnswer:
+def _planned(store: Path, data: LossData, selection: Selection) -> Planned:
+    """The split of the next set, as Plan lays it out from the same records; asked for only where needed."""
+
+    @cache
+    def plan() -> SplitAnswer | str:
+        wide = Selection(Period(None, selection.period.end), (data.asked.species,))
+        try:
+            return plan_split(store, SplitAsked(SEED), wide)
+        except (DataTooThin, WrongUsage) as error:
+            return error.sentence()
+
+    return plan
+
+
+def _answer(data: LossData, selection: Selection, told: Clears, learnt: Drawn, plan: Planned) -> CausesAnswer:
     trays, counted = data.trays(), data.ladder.wanted
     terms, drawn, judged = learnt.terms, learnt.draws, learnt.judged
     found = account(trays, data.mark.rate, terms, drawn, counted)
@@ -102,7 +121,7 @@ def _answer(data: LossData, selection: Selection, told: Clears, learnt: Drawn) -
         slopes=_slopes(found),
     )
     standing = tuple(cause_finding(one, setting) for one in findings(book))
-    apart = not_apart(data.ladder, book, terms, found)
+    apart = not_apart(data.ladder, book, terms, found, plan)
     return CausesAnswer(
         species=data.asked.species,
         selection=selection,

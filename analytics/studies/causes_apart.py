@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,16 +10,14 @@ import numpy as np
 from analytics.attribution.ledger import TAIL, Account, Inseparable, LossLedger
 from analytics.attribution.shares import JOINED
 from analytics.attribution.terms import Terms
-from analytics.measures.clustering import TYPICAL_TRAY
 from analytics.store.ladder import LadderTrays
 from analytics.studies.causes_findings import names_words
 from analytics.studies.causes_records import NotApart
-from analytics.studies.wording import listed, month_name
+from analytics.studies.plan_records import SplitAnswer
+from analytics.studies.plan_split_words import moves, storage_lots_words
+from analytics.studies.wording import counted, listed, month_name
 from analytics.values import Month, label_order
 
-EACH = 12
-"""Eggs of each pen that change machines at a set (our own choice: half a tray)."""
-SETS = 2
 STILL_LAYING = 60
 """A pen whose eggs were set within so many days of the last set is taken to lay still (our own choice)."""
 _NEXT = {
@@ -28,10 +25,6 @@ _NEXT = {
     ("month", "incubator"): "Let two machines run in the same month, in three months.",
     ("month", "hatcher"): "Let two machines hatch in the same month, in three months.",
     ("month", "pen"): "Set eggs of two pens or more in the same month, in three months.",
-    ("storage", "pen"): "Of one pen, store half the eggs two days and half a week, and set them together.",
-    ("storage", "incubator"): "Set long and freshly stored eggs in each machine, at the same set.",
-    ("storage", "hatcher"): "Set long and freshly stored eggs in each machine, at the same set.",
-    ("storage", "month"): "At one set, set eggs that were stored long beside fresh ones of the same pen.",
     ("hen_age", "pen"): "Time tells: as the pens grow older side by side, age and pen come apart.",
     ("hen_age", "month"): "Keep young and old hens side by side: hatch new hens for one pen.",
     (
@@ -44,6 +37,8 @@ _NEXT = {
 _ANY_NEXT = "Change one of them while the other stays as it is."
 
 
+Planned = Callable[[], SplitAnswer | str]
+"""Asks for the plan of the next set; a sentence where there is none."""
 Camp = tuple[tuple[str, ...], tuple[str, ...]]
 """Labels of two factors that met only each other."""
 
@@ -58,7 +53,7 @@ class _Total:
 
 
 def not_apart(
-    ladder: LadderTrays, book: LossLedger, terms: Sequence[Terms], found: Account
+    ladder: LadderTrays, book: LossLedger, terms: Sequence[Terms], found: Account, plan: Planned
 ) -> tuple[NotApart, ...]:
     """Everything that is shared, each once, what costs most first.
 
@@ -67,14 +62,15 @@ def not_apart(
         book: the ledger.
         terms: what each step is explained by.
         found: the ledger draw by draw.
+        plan: asks for the split of the next set, as `plan_split` lays it out.
     """
-    made = [*_islands(ladder, book, found), *_beside(terms, found)]
+    made = [*_islands(ladder, book, found, plan), *_beside(terms, found, plan)]
     # what no counted tray belongs to lost nothing here, and is not asked about
     asked = [one for one in made if one.eggs is None or (one.low, one.high) != (0, 0)]
     return tuple(sorted(asked, key=lambda one: -abs(one.eggs or 0.0)))
 
 
-def _islands(ladder: LadderTrays, book: LossLedger, found: Account) -> list[NotApart]:
+def _islands(ladder: LadderTrays, book: LossLedger, found: Account, plan: Planned) -> list[NotApart]:
     """Pairs of factors that fall into camps; setter and hatcher are one where the camps are the same."""
     same: dict[tuple[str, tuple[Camp, ...]], list[Inseparable]] = {}
     for pair in book.inseparable:
@@ -84,7 +80,7 @@ def _islands(ladder: LadderTrays, book: LossLedger, found: Account) -> list[NotA
         main = max(islands, key=lambda camp: _eggs(ladder, pairs[0].factors[0], camp[0]))
         for camp in islands:
             if camp != main:
-                made.append(_of_camp(ladder, pairs, main, camp, found))
+                made.append(_of_camp(ladder, pairs, (main, camp), found, plan))
     return made
 
 
@@ -99,8 +95,14 @@ def _eggs(ladder: LadderTrays, factor: str, levels: Sequence[str]) -> float:
 
 
 def _of_camp(
-    ladder: LadderTrays, pairs: Sequence[Inseparable], main: Camp, camp: Camp, found: Account
+    ladder: LadderTrays,
+    pairs: Sequence[Inseparable],
+    camps: tuple[Camp, Camp],
+    found: Account,
+    plan: Planned,
 ) -> NotApart:
+    """A camp beside the main one, which is the first of the two."""
+    camp = camps[1]
     factors = (pairs[0].factors[0], *(pair.factors[1] for pair in pairs))
     total = _total(found, {JOINED.join(pair.factors) for pair in pairs}, ", ".join((*camp[0], *camp[1])))
     first, second = factors[0], factors[1]
@@ -111,7 +113,7 @@ def _of_camp(
         low=total.low if total else None,
         high=total.high if total else None,
         why=_why_camp(first, second, camp),
-        next_step=_next_camp(ladder, first, second, main, camp),
+        next_step=_next_camp(ladder, first, second, camps, plan),
     )
 
 
@@ -152,36 +154,38 @@ def _listed(factor: str, levels: Sequence[str]) -> str:
     return listed(list(levels))
 
 
-def _next_camp(ladder: LadderTrays, first: str, second: str, main: Camp, camp: Camp) -> str:
+def _next_camp(ladder: LadderTrays, first: str, second: str, camps: tuple[Camp, Camp], plan: Planned) -> str:
     """Which eggs in which machine, or what in which month."""
+    main, camp = camps
     if second == "month":
         mine, other = (_present(ladder, first, levels) for levels in (camp[0], main[0]))
         what = "Set eggs of" if first == "pen" else "Run"
         gone = "" if mine and other else " They can only be told apart if both are still there."
         one, two = (mine or camp[0])[0], (other or main[0])[0]
         return f"{what} {one} and {two} in the same month, in three months.{gone}"
-    pens, others = (_present(ladder, "pen", levels) for levels in (camp[0], main[0]))
-    if not pens:
+    if not _present(ladder, "pen", camp[0]):
         return f"{listed(list(camp[0]))} had no eggs lately: without new ones this stays open."
-    machine, back = (_present(ladder, second, levels) or levels for levels in (camp[1], main[1]))
-    said = f"Set {EACH} of {pens[0]}'s eggs in {back[0]}"
-    if others:
-        said += f" and as many of {others[0]}'s in {machine[0]}"
-    ways = 2 if others else 1
-    within, moved = _points(ladder, ways), EACH * SETS * ways
+    return _by_plan(plan(), camp)
+
+
+def _by_plan(plan: SplitAnswer | str, camp: Camp) -> str:
+    """What the plan of the next set moves for a camp, and how well that tells."""
+    if isinstance(plan, str):
+        return f"Plan cannot lay out a split yet. {plan}"
+    pens, machines = set(camp[0]), set(camp[1])
+    joins = [one for one in plan.narrowing if pens & set(one.pens) or machines & set(one.between)]
+    joins = [one for one in joins if one.kind != "storage"]
+    if not joins:
+        if plan.plan.all_joined:
+            return "Eggs that tell them apart are in the machines already: wait for their hatch."
+        return f"Plan finds no split for the next set. {plan.plan.why}"
+    moved = listed(moves(plan, [pen for one in joins for pen in one.pens]))
+    within = max(one.within for one in joins)
     return (
-        f"{said} at the next {SETS} sets. How many of these {moved} eggs hatch then tells pen from machine, "
-        f"give or take {within:.0f} chicks of 100 eggs. To know it to {within / 2:.0f} takes "
-        f"{4 * moved} such eggs. This is one way: Plan looks for the fewest eggs that fit your machines, and "
-        "may name others."
+        f"Put {moved} at the next {counted(plan.asked.sets, 'set')}. That tells pen from machine, give or "
+        f"take {100 * within:.0f} chicks of 100 eggs; four times the sets halve it. Plan has the trays to "
+        "print."
     )
-
-
-def _points(ladder: LadderTrays, ways: int) -> float:
-    """Half a 95 % interval of the share that hatches, of the eggs that change machines, in points."""
-    rate = float(ladder.passed[:, -1].sum() / ladder.eggs.sum())
-    alike = 1 + (EACH - 1) * TYPICAL_TRAY
-    return 100 * 1.96 * math.sqrt(rate * (1 - rate) * alike / (EACH * SETS * ways))
 
 
 def _present(ladder: LadderTrays, factor: str, levels: Sequence[str]) -> list[str]:
@@ -194,7 +198,7 @@ def _present(ladder: LadderTrays, factor: str, levels: Sequence[str]) -> list[st
     )
 
 
-def _beside(terms: Sequence[Terms], found: Account) -> list[NotApart]:
+def _beside(terms: Sequence[Terms], found: Account, plan: Planned) -> list[NotApart]:
     """Factors and numbers of trays that go with another one."""
     shared = {
         (each.factor.name, each.beside) for term in terms for each in term.groupings if each.group == "shared"
@@ -206,10 +210,10 @@ def _beside(terms: Sequence[Terms], found: Account) -> list[NotApart]:
     for name, beside in shared:
         key = (name, *("incubator" if other == "hatcher" else other for other in beside))
         merged.setdefault(tuple(dict.fromkeys(key)), set()).add(JOINED.join((name, *beside)))
-    return [_of_names(key, names, found) for key, names in sorted(merged.items())]
+    return [_of_names(key, names, found, plan) for key, names in sorted(merged.items())]
 
 
-def _of_names(factors: tuple[str, ...], names: set[str], found: Account) -> NotApart:
+def _of_names(factors: tuple[str, ...], names: set[str], found: Account, plan: Planned) -> NotApart:
     total = _total(found, names, "")
     what = "diet" if factors[0].startswith("diet ") else factors[0]
     said = names_words([one.removeprefix("diet ") for one in factors])
@@ -220,5 +224,16 @@ def _of_names(factors: tuple[str, ...], names: set[str], found: Account) -> NotA
         low=total.low if total else None,
         high=total.high if total else None,
         why=f"{said[0].upper()}{said[1:]} go together here: what either costs belongs to both.",
-        next_step=_NEXT.get((what, factors[1]), _ANY_NEXT),
+        next_step=_next_storage(plan()) if what == "storage" else _NEXT.get((what, factors[1]), _ANY_NEXT),
     )
+
+
+def _next_storage(plan: SplitAnswer | str) -> str:
+    """Whose eggs the plan of the next set keeps for long."""
+    if isinstance(plan, str):
+        return f"Plan cannot lay out two lots yet. {plan}"
+    if not plan.storage.beside:
+        return "Eggs that tell them apart are in the machines already: wait for their hatch."
+    if not plan.storage.pens:
+        return f"Plan finds no two lots for the next set. {plan.storage.why}"
+    return f"{storage_lots_words(plan)} Plan has the trays to print."

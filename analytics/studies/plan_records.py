@@ -8,8 +8,12 @@ from datetime import date
 
 from analytics.measures.counts import Clustering
 from analytics.planning.sample_size import SizeNeeded, SmallestSeen
-from analytics.planning.split import SplitPlan
+from analytics.planning.split import Lot, SplitPlan
+from analytics.planning.storage_lots import StorageLots
 from analytics.values import Base
+
+NO_STORAGE = StorageLots((), 0, ())
+"""Storage needs no plan."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,6 +214,9 @@ class SplitAsked:
         room: free places, by machine; machines left out have what they hold less what is in them.
         each: eggs of a pen in a foreign machine at least, or None = half a tray, or half of what there is.
         sets: sets like this for which the precision is told.
+        storage: whether storage is planned too, where it goes with something else.
+        fresh_days: days that the fresh lot of a pen is stored.
+        stored_days: days that the lot beside it is kept.
     """
 
     seed: int
@@ -217,6 +224,9 @@ class SplitAsked:
     room: Mapping[str, int] = field(default_factory=dict)
     each: int | None = None
     sets: int = 2
+    storage: bool = True
+    fresh_days: float = 2.0
+    stored_days: float = 7.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,6 +245,25 @@ class Camp:
 
 
 @dataclass(frozen=True, slots=True)
+class Narrowing:
+    """What is open now, and how well it is known after the plan.
+
+    Attributes:
+        kind: setter, hatcher or storage.
+        between: the two machines, or the days of the two lots.
+        pens: whose eggs tell.
+        sets: sets like this.
+        within: half a 95 % interval of the difference then, in shares of the hatch.
+    """
+
+    kind: str
+    between: tuple[str, str]
+    pens: tuple[str, ...]
+    sets: int
+    within: float
+
+
+@dataclass(frozen=True, slots=True)
 class SplitAnswer:
     """Who goes where.
 
@@ -248,6 +277,9 @@ class SplitAnswer:
         species: key of the birds that are planned for.
         sentence: the answer.
         notes: what stands behind it.
+        hatcher_camps: who met whom in the hatchers; () where eggs hatch in the machine they are set in.
+        storage: whose eggs are set as two lots, and why.
+        narrowing: what comes to be known, one for each join.
     """
 
     asked: SplitAsked
@@ -258,3 +290,17 @@ class SplitAnswer:
     species: str
     sentence: str
     notes: tuple[str, ...]
+    hatcher_camps: tuple[Camp, ...] = ()
+    storage: StorageLots = NO_STORAGE
+    narrowing: tuple[Narrowing, ...] = ()
+
+    def told(self, sentence: str, notes: tuple[str, ...]) -> SplitAnswer:
+        """The same in words, with the weakest join between machines."""
+        joins = [one.within for one in self.narrowing if one.kind != "storage"]
+        return replace(self, sentence=sentence, notes=notes, within=max(joins, default=None))
+
+    def days_of(self, lot: Lot) -> float | None:
+        """Days that a lot is stored on purpose, or None."""
+        if lot.stored is None:
+            return None
+        return self.asked.stored_days if lot.stored else self.asked.fresh_days

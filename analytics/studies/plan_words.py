@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator
 
 from analytics.planning.sample_size import SmallestSeen
-from analytics.planning.split import SplitPlan
 from analytics.studies.pen_words import measure_words
-from analytics.studies.plan_records import AtHand, Camp, SizeAnswer, SizeAsked, SizeWords
+from analytics.studies.plan_records import AtHand, SizeAnswer, SizeAsked, SizeWords
 from analytics.studies.wording import CLUSTERING_ASSUMED, counted, listed, percent, whole
 
 
@@ -106,57 +105,3 @@ def at_hand_words(asked: SizeAsked, found: AtHand) -> str:
     common = counted(found.shared_batches, "batch", "batches") if found.shared_batches else "no batch"
     what = f"The {listed(each)}, with {common} in common,"
     return _smallest(asked, found.seen, what, found.rate)
-
-
-def split_sentence(plan: SplitPlan, camps: Sequence[Camp]) -> str:
-    """What is moved, and why."""
-    if len(camps) == 1:
-        return _nothing_apart(plan, camps[0])
-    moved = [f"{counted(lot.eggs, 'egg')} of {lot.pen} into {lot.machine}" for lot in plan.lots if lot.moved]
-    apart = [camp for camp in camps if camp.island in plan.left_apart]
-    said = f"{len(camps)} groups of pens and machines never met, so what sets them apart may be either's."
-    if not moved:
-        return f"{said} No split helps now: {plan.why[:1].lower()}{plan.why[1:]}"
-    if not apart:
-        return f"{said} Put {listed(moved)}: then they are told apart."
-    rest = "; ".join(_camp_words(camp) for camp in apart)
-    return f"{said} Put {listed(moved)}. Still apart: {rest}. {plan.why}"
-
-
-def _nothing_apart(plan: SplitPlan, camp: Camp) -> str:
-    if len(camp.machines) == 1:
-        return (
-            f"{camp.machines[0]} is the only machine for these birds, so nothing can be moved: what it does "
-            "to all eggs alike shows only beside a second one."
-        )
-    if not plan.moved:
-        return "Pens and machines have met already: nothing needs to be moved to tell them apart."
-    return f"Pens and machines have met already. {counted(plan.moved, 'egg')} move for room alone."
-
-
-def _camp_words(camp: Camp) -> str:
-    return listed([*camp.pens, *camp.machines])
-
-
-def split_notes(
-    plan: SplitPlan, sets: int, within: float | None, storage: str, room: Mapping[str, int | None]
-) -> Iterator[str]:
-    """How well that tells, what to keep, storage, and the room that was reckoned with."""
-    if within is not None:
-        yield (
-            f"After {counted(sets, 'set')} like this the difference of two machines is known, from the split "
-            f"pens alone, give or take {100 * within:.0f} chicks of 100 eggs; four times the sets halve that."
-        )
-    if any(lot.numbers for lot in plan.lots):
-        yield (
-            "Number the eggs of a split pen in the order laid and take those listed: they were drawn by lot, "
-            "so that the best do not all go one way. Put the trays in the order shown."
-        )
-    if storage:
-        yield (
-            f"Storage goes with the pens in these records. Hold half of {storage}'s eggs back for the next "
-            "set once, and set them beside fresh ones of the same pen: that tells storage apart."
-        )
-    free = [f"{machine} {'for all' if one is None else one}" for machine, one in room.items()]
-    yield f"Room for eggs reckoned with: {listed(free)}. Where that is not so, say it: --room NAME=EGGS."
-    yield f"Seed {plan.seed}: the same seed gives the same plan."

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from string import Template
 
+from analytics.planning.split import Lot, Way
 from analytics.sheets.contract import BY_NAME
 from analytics.studies.plan_records import DatesAnswer, SplitAnswer
 from analytics.studies.wording import counted, long_day
@@ -54,13 +55,15 @@ class Tray:
     """A tray of the next set.
 
     Attributes:
-        batch: label of its batch; each machine has one.
+        batch: label of its batch; each machine has one, with each hatcher after it.
         machine: label.
         number: its place in the machine, from 1.
         pen: label.
         eggs: how many.
         moved_from: the pen's usual machine where it is another one, else "".
         which: which of the pen's eggs, numbered in the order laid, in words.
+        hatcher: label of the machine after the transfer; "" = the same.
+        stored: days that they are stored on purpose, or None.
     """
 
     batch: str
@@ -70,6 +73,13 @@ class Tray:
     eggs: int
     moved_from: str
     which: str
+    hatcher: str = ""
+    stored: float | None = None
+
+    @property
+    def way(self) -> str:
+        """The machine, and the hatcher after it where it is another one."""
+        return f"{self.machine} → {self.hatcher}" if self.hatcher else self.machine
 
 
 def trays_of(answer: SplitAnswer, set_on: date, taken: Sequence[str]) -> list[Tray]:
@@ -81,22 +91,37 @@ def trays_of(answer: SplitAnswer, set_on: date, taken: Sequence[str]) -> list[Tr
         taken: labels that batches have already.
     """
     lots = answer.plan.lots
-    machines = list(dict.fromkeys(lot.machine for lot in lots))
-    batches = {machine: _free_label(f"{set_on} {machine}", taken) for machine in machines}
-    homes = {lot.pen: lot.machine for lot in lots if not lot.moved}
-    numbers = {machine: iter(range(1, len(lots) + 1)) for machine in machines}
+    ways = list(dict.fromkeys(lot.way for lot in lots))
+    batches: dict[Way, str] = {}
+    for machine, hatcher in ways:
+        alone = sum(way[0] == machine for way in ways) == 1
+        label = f"{set_on} {machine}" if alone else f"{set_on} {machine} {hatcher}"
+        batches[machine, hatcher] = _free_label(label, [*taken, *batches.values()])
+    homes = {lot.pen: lot for lot in lots if not lot.moved}
+    numbers = {way: iter(range(1, len(lots) + 1)) for way in ways}
     return [
         Tray(
-            batch=batches[lot.machine],
+            batch=batches[lot.way],
             machine=lot.machine,
-            number=next(numbers[lot.machine]),
+            number=next(numbers[lot.way]),
             pen=lot.pen,
             eggs=lot.eggs,
-            moved_from=homes.get(lot.pen, words_plan.ANOTHER) if lot.moved else "",
+            moved_from=_moved_from(lot, homes.get(lot.pen)),
             which=", ".join(map(str, lot.numbers)) or words_plan.ALL_OF_THEM,
+            hatcher="" if lot.hatcher == lot.machine else lot.hatcher,
+            stored=answer.days_of(lot),
         )
         for lot in lots
     ]
+
+
+def _moved_from(lot: Lot, home: Lot | None) -> str:
+    """The pen's usual machine, or hatcher where only that is another one; "" where nothing is moved."""
+    if not lot.moved:
+        return ""
+    if home is None:
+        return words_plan.ANOTHER
+    return home.machine if home.machine != lot.machine else home.hatcher
 
 
 def _free_label(label: str, taken: Sequence[str]) -> str:
@@ -110,11 +135,19 @@ def _free_label(label: str, taken: Sequence[str]) -> str:
 
 
 def batches_sheet(trays: Sequence[Tray], set_on: date) -> list[dict[str, object]]:
-    """Rows of the sheet batches, one a machine; what is not known yet is blank."""
-    machines = {tray.batch: tray.machine for tray in trays}
+    """Rows of the sheet batches, one a machine and hatcher; what is not known yet is blank."""
+    batches = {tray.batch: tray for tray in trays}
     return [
-        _row("batches", {"batch": batch, "incubator": machine, "set_on": set_on.isoformat()})
-        for batch, machine in machines.items()
+        _row(
+            "batches",
+            {
+                "batch": batch,
+                "incubator": tray.machine,
+                "hatcher": tray.hatcher,
+                "set_on": set_on.isoformat(),
+            },
+        )
+        for batch, tray in batches.items()
     ]
 
 
@@ -128,6 +161,7 @@ def trays_sheet(trays: Sequence[Tray], seed: int) -> list[dict[str, object]]:
                 "tray": str(tray.number),
                 "pen": tray.pen,
                 "eggs_set": tray.eggs,
+                "storage_days": "" if tray.stored is None else f"{tray.stored:g}",
                 "notes": "; ".join(_noted(tray, seed)),
             },
         )
@@ -138,6 +172,8 @@ def trays_sheet(trays: Sequence[Tray], seed: int) -> list[dict[str, object]]:
 def _noted(tray: Tray, seed: int) -> Iterator[str]:
     if tray.moved_from:
         yield f"moved from {tray.moved_from}"
+    if tray.stored is not None:
+        yield "planned days of storage: write the true ones"
     if tray.which != words_plan.ALL_OF_THEM:
         yield f"eggs {tray.which} in the order laid, drawn with seed {seed}"
 
@@ -186,7 +222,7 @@ def _machine(trays: Sequence[Tray]) -> str:
     head = "".join(f"<th scope='col'>{name}</th>" for name in names)
     body = "".join(_line(tray) for tray in trays)
     return (
-        f"<section><h2>{html.escape(first.machine)}</h2>"
+        f"<section><h2>{html.escape(first.way)}</h2>"
         f"<p>Batch {html.escape(first.batch)}, {eggs}.</p>"
         f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></section>"
     )
@@ -194,6 +230,8 @@ def _machine(trays: Sequence[Tray]) -> str:
 
 def _line(tray: Tray) -> str:
     pen = tray.pen + (f" (from {tray.moved_from})" if tray.moved_from else "")
+    if tray.stored is not None:
+        pen += f" ({words_plan.stored(tray.stored)})"
     free = "<td class='free'></td>" * len(_FREE)
     return (
         f"<tr><td>{tray.number}</td><td>{html.escape(pen)}</td><td class='number'>{tray.eggs}</td>"

@@ -55,7 +55,7 @@ def _asked(which: data.Shown, species: str, above: DeltaGenerator) -> SplitAsked
         sets = st.number_input(words_plan.SETS, 1, 100, 2, key="sets", width=_WIDE, **plan.IN_LINK)
         seed = st.number_input(words_plan.SEED, 0, _SEEDS, None, key=_SEED, width=_WIDE, **plan.IN_LINK)
         st.button(words_plan.SEED_AGAIN, on_click=_draw_again)
-        asked = SplitAsked(seed or 0, each=each, sets=sets)
+        asked = SplitAsked(seed or 0, each=each, sets=sets, storage=_storage())
         with above:
             pens, machines = _known(which, asked, species)
         with by_hand:
@@ -65,6 +65,11 @@ def _asked(which: data.Shown, species: str, above: DeltaGenerator) -> SplitAsked
                 eggs=_by_hand(words_plan.EGGS_OF, "eggs", pens),
                 room=_by_hand(words_plan.ROOM_IN, "room", machines),
             )
+
+
+def _storage() -> bool:
+    planned: bool = st.checkbox(words_plan.WITH_STORAGE, True, key="storage", **plan.IN_LINK)
+    return planned
 
 
 def _first_lots() -> None:
@@ -112,14 +117,25 @@ def _number(label: str, key: str, blank: str, *, least: int = 0, width: int = _W
 
 def _table(trays: list[plan_paper.Tray]) -> None:
     plan.heading(words_plan.TRAYS_HEADING)
+    hatchers, stored = any(tray.hatcher for tray in trays), any(tray.stored is not None for tray in trays)
     marks.table(
         words_plan.TRAYS_HEADING,
-        (words_plan.TRAY, words_plan.PEN, words_plan.EGGS, words_plan.MOVED, words_plan.WHICH),
+        (
+            words_plan.TRAY,
+            words_plan.PEN,
+            words_plan.EGGS,
+            *([words_plan.HATCHER] if hatchers else []),
+            *([words_plan.STORED] if stored else []),
+            words_plan.MOVED,
+            words_plan.WHICH,
+        ),
         [
             (
                 f"{tray.machine} {tray.number}",
                 tray.pen,
                 str(tray.eggs),
+                *([tray.hatcher or words_plan.SAME] if hatchers else []),
+                *([words_plan.days_stored(tray.stored)] if stored else []),
                 tray.moved_from or NOT_KNOWN,
                 tray.which,
             )

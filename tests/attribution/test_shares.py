@@ -85,7 +85,7 @@ def test_typical_is_the_median_of_levels_with_eggs() -> None:
 
 
 def test_a_tray_of_no_level_is_the_typical_one_and_its_other_parts() -> None:
-    # sires 1 and 1.5 above what a tray without one is taken for: by the median the last tray's logit, 0.3 + 0.2,
+    # sires 1 and 1.5 above what a tray without one is taken for: by the median the last logit, 0.3 + 0.2,
     # would be 1.25 too high, and the difference would pass for chance
     sire = Grouping("flock", factor_of("sire", np.array(["S", "T", ""])))
     terms = Terms((grouping("flock", "pen", "ABC"), sire), (), (), {})

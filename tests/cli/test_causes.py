@@ -88,7 +88,7 @@ def test_json_has_its_keys_and_adds_up(store: Path, capsys: Capture) -> None:
     (apart,) = (one for one in found["cannot_separate"] if "pen" in one["factors"])
     assert set(apart) >= APART
     assert apart["levels"] == ["Cedar", "Chalk"]
-    assert apart["next_step"].startswith("Set 12 of Cedar's eggs in North and as many of ")
+    assert apart["next_step"].startswith("Put 12 eggs of ")
 
 
 def test_text_says_the_answer_first(store: Path, capsys: Capture) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -22,6 +23,8 @@ from analytics.sheets.load import load
 from analytics.store.connection import create, writing
 from analytics.studies.causes import causes
 from analytics.studies.causes_records import CausesAnswer
+from analytics.studies.plan_records import SplitAsked
+from analytics.studies.plan_split import plan_split
 from analytics.studies.trays_behind import Behind, TraysFound, trays_behind
 from analytics.values import Month, Period
 from seed_demo.generate import generate, randomness, write_sheets
@@ -181,7 +184,8 @@ def test_a_pen_that_went_into_one_machine_only(store_of: Make) -> None:
             tray["batch"] = f"C{tray['batch'][1:]}"
     sheets["batches"] += [{**_batch(number, "Chalk"), "batch": f"C{number:02}"} for number in range(24)]
     sheets["incubators"].append({"incubator": "Chalk"})
-    answer = ask(store_of(**sheets))
+    store = store_of(**sheets)
+    answer = ask(store)
     (one,) = [one for one in answer.cannot_separate if "pen" in one.factors]
     assert set(one.factors) == {"pen", "incubator", "hatcher"} or set(one.factors) == {"pen", "incubator"}
     assert one.levels == ("Cedar", "Chalk")
@@ -189,12 +193,15 @@ def test_a_pen_that_went_into_one_machine_only(store_of: Make) -> None:
     assert one.low is not None
     assert one.high is not None
     assert one.low < 170 < one.high
-    assert one.next_step.startswith("Set 12 of Cedar's eggs in ")
-    assert "in Chalk at the next 2 sets" in one.next_step
-    # By hand: 2 pens x 12 eggs x 2 sets, and 4 times as many for half the range.
-    assert "How many of these 48 eggs hatch" in one.next_step
-    assert " takes 192 such eggs." in one.next_step
-    assert one.next_step.endswith("and may name others.")
+    # the very split that Plan lays out
+    plan = plan_split(store, SplitAsked(5), Selection())
+    (move,) = (lot for lot in plan.plan.lots if lot.moved)
+    moved = f"{move.eggs} eggs of {move.pen} into {move.machine}"
+    assert f"Put {moved}: then they are told apart." in plan.sentence
+    assert one.next_step.startswith(f"Put {moved} at the next 2 sets.")
+    assert {move.pen, move.machine} & {"Cedar", "Chalk"}
+    assert plan.within is not None
+    assert f"give or take {100 * plan.within:.0f} chicks of 100 eggs; four times" in one.next_step
     assert {line.group: line for line in answer.groups}["shared"].low > 0
     said = [finding for finding in answer.findings if finding.item.group == "shared"]
     assert any("the records cannot tell" in finding.sentence for finding in said)
@@ -226,7 +233,8 @@ def test_storage_that_goes_with_the_pen_belongs_to_both(store_of: Make) -> None:
     (one,) = (one for one in answer.cannot_separate if one.factors[0] == "storage")
     assert one.factors == ("storage", "pen")
     assert one.why == "Days of storage and pen go together here: what either costs belongs to both."
-    assert one.next_step.startswith("Of one pen, store half the eggs two days and half a week")
+    assert one.next_step.startswith("Keep 12 of ")
+    assert "eggs for about 7 days and set them beside" in one.next_step
 
 
 def test_batches_of_one_pen_each_belong_to_both(store_of: Make) -> None:
@@ -488,6 +496,6 @@ def test_the_demo_is_told_as_it_was_planted(demo_store: Path) -> None:
     assert any(factor.startswith("diet crushed shell") for factor, _, _ in said)
     one = next(one for one in answer.cannot_separate if PEN_APART in one.levels)
     assert one.levels == (PEN_APART, MACHINE_APART)
-    assert one.next_step.startswith(f"Set 12 of {PEN_APART}'s eggs in ")
-    assert f"'s in {MACHINE_APART} at the next 2 sets" in one.next_step
+    assert re.match(rf"Put \d+ eggs of ({PEN_APART} into|\w+ into {MACHINE_APART}) ", one.next_step)
+    assert " at the next 2 sets" in one.next_step
     assert not any(level == PEN_APART and step in ("late", "shell") for _, level, step in said)

@@ -96,7 +96,7 @@ def test_birds_of_another_kind_stay_out_with_their_machine(store_of: Callable[..
         "North",
         "South",
     }
-    assert any("Storage goes with the pens" in note for note in found.notes)  # always four days
+    assert "Storage goes with the pens" in found.sentence  # always four days
     hens = plan_split(store, SplitAsked(seed=1), Selection(species=("chicken",)))
     assert [camp.machines for camp in hens.camps] == [("East",), ("North",), ("South",)]
 
