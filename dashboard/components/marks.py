@@ -89,6 +89,10 @@ def figures(entries: Sequence[tuple[str, str, str]]) -> None:
     st.html(f"<dl class='pw-strip'>{cells}</dl>")
 
 
+SHOWN_TABLES = "tables of the page"
+"""Key in the session of the tables that the page has shown: caption, headings and rows of each."""
+
+
 def table(
     caption: str,
     headings: Sequence[str],
@@ -105,6 +109,7 @@ def table(
         numbers: headings of the columns that are set to the right.
         wide: headings of the columns that hold sentences.
     """
+    st.session_state.setdefault(SHOWN_TABLES, []).append((caption, tuple(headings), list(rows)))
     kinds = [_kind(name, numbers, wide) for name in headings]
     head = "".join(
         f"<th scope='col' role='columnheader' class='{kind}'>{_text(name)}</th>"

@@ -9,7 +9,7 @@ from typing import Any
 
 from streamlit.testing.v1 import AppTest
 
-from dashboard import words
+from dashboard import words, words_tables
 
 
 def bodies_of(page: AppTest) -> list[str]:
@@ -29,8 +29,9 @@ def alts_of(page: AppTest) -> list[str]:
 
 
 def downloads_of(page: AppTest) -> list[str]:
-    """What can be taken away beside pictures: tables by what they are, single files by their button."""
-    return [label for label in _taken(page._tree) if label != words.TAKE_PICTURE]
+    """What can be taken away beside pictures and the page's tables: tables by name, files by their button."""
+    everywhere = (words.TAKE_PICTURE, words_tables.TAKE_ALL)
+    return [label for label in _taken(page._tree) if label not in everywhere]
 
 
 def _taken(node: Any) -> Iterator[str]:

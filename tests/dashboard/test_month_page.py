@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import html
+import io
 import re
+import zipfile
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
@@ -16,7 +18,8 @@ from streamlit.testing.v1 import AppTest
 
 from analytics.errors import DataTooThin, StoreBusy, StoreDamaged, StoreTooNew
 from analytics.studies.causes_records import Causes
-from dashboard import data, words, words_month, words_signals
+from dashboard import data, words, words_month, words_signals, words_tables
+from dashboard.components import marks, page_tables
 from dashboard.state import YEAR_AGO, Filters
 
 APP = Path(__file__).parents[2] / "dashboard" / "app.py"
@@ -85,8 +88,7 @@ def test_the_answer_comes_first(farm: Path) -> None:
     page = _page()
     assert not page.exception
     assert [title.value for title in page.title] == ["January 2026"]
-    answer = next(piece.proto.body for piece in page.get("html") if "pw-answer'" in piece.proto.body)
-    assert answer.count("pw-first") == 1
+    assert page.get("html")[0].proto.body.count("pw-first") == 1
     # 20 + 1 + 30 chicks of 30 + 40 eggs: 51 / 70 = 72.857 %, by hand.
     assert "70 chicken eggs" in _text(page)
     assert "51 hatched: 73 % of set" in _text(page)
@@ -157,7 +159,18 @@ def test_changes_breeders_and_what_is_ahead_stand_with_why_they_cannot_be_told(f
     assert "No eggs are in a machine whose hatch is still to come." in said
     assert "Present on " in said
     labels = [button.proto.label for button in page.get("download_button")]
-    assert labels[-2:] == [words_month.TAKE_PAGE, words_month.TAKE_BOOK]
+    assert labels[-5:-3] == [words_month.TAKE_PAGE, words_month.TAKE_BOOK]
+
+
+def test_every_table_of_the_page_can_be_taken_away(farm: Path) -> None:
+    page = _page()
+    labels = [button.proto.label for button in page.get("download_button")]
+    assert labels[-3:] == list(words_tables.KINDS.values())
+    shown = page.session_state[marks.SHOWN_TABLES]
+    assert len(shown) == _bodies(page).count("<caption>")
+    files = zipfile.ZipFile(io.BytesIO(page_tables.files_of(shown, "csv")))
+    pens = next(files.read(name).decode("utf-8-sig") for name in files.namelist() if "by pen" in name.lower())
+    assert "B & Co" in pens
 
 
 def test_another_month_is_set_beside_it_in_one_choice(farm: Path) -> None:
