@@ -1,8 +1,9 @@
-"""Everything the pages read, and the only functions that remember: keyed by the store's change counter.
+"""Everything the pages read, and the only functions that remember: keyed by the changes of the store.
 
-The counter is read anew on every run of a page (a few milliseconds), so that a load from another window or
-from the command line is seen at once, and nothing is worked out twice while nothing has changed. The time
-of the file goes with it: a copy brought back may have the same count.
+Their number is read anew on every run of a page (a few milliseconds), so that a load from another window or
+from the command line is seen at once, and nothing is worked out twice while nothing has changed. The time of
+the last entry goes with it: a copy brought back may have as many. Taps at the bench are drafts, and change
+no answer.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ from analytics.options import Selection
 from analytics.sheets.blank import write_tables, write_workbook
 from analytics.sheets.contents import Contents, store_contents
 from analytics.sheets.contract import SHEETS
-from analytics.store.connection import change_count
+from analytics.store.audit import records_mark
 from analytics.studies.breeders import breeders as which_to_keep
 from analytics.studies.breeders_records import Breeders
 from analytics.studies.causes import causes
@@ -227,7 +228,7 @@ def _learnt(store: str, mark: str) -> Kept:
 
 def _mark(store: Path) -> str:
     try:
-        return f"{change_count(store)} {store.stat().st_mtime_ns}"
+        return records_mark(store)
     except StoreMissing:
         return ""
 

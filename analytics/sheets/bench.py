@@ -311,7 +311,7 @@ def _keep_tap(
         undoes, eggs = one.name, 0
     made_at = datetime.now(UTC).replace(tzinfo=None)
     connection.execute(
-        "INSERT INTO taps VALUES (?, ?, ?, ?, ?, ?, ?, NULL)",
+        "INSERT INTO taps SELECT ?, ?, ?, ?, ?, ?, ?, NULL, change_count + 1 FROM store_meta",
         [one.name, key, outcome, eggs, device, made_at, undoes],
     )
     return True

@@ -147,6 +147,20 @@ def record_changes(
         connection.executemany("INSERT INTO history VALUES (?, ?, ?, ?, ?, ?)", rows)
 
 
+def records_mark(store: Path) -> str:
+    """Changes with every change of the store but a draft: its name, its other changes, and its last entry.
+
+    Raises:
+        as `reading`.
+    """
+    with reading(store) as connection:
+        row = connection.execute(
+            "SELECT store_id, change_count - (SELECT count(DISTINCT change_no) FROM taps),"
+            " (SELECT max(made_at) FROM ledger) FROM store_meta"
+        ).fetchone()
+    return " ".join(map(str, row or ()))
+
+
 def history_of(store: Path, sheet: str, row_key: str) -> tuple[Change, ...]:
     """Every change of one row, oldest first.
 

@@ -11,7 +11,8 @@ CREATE TABLE taps (
     device VARCHAR NOT NULL,
     made_at TIMESTAMP NOT NULL,
     undoes VARCHAR,
-    closed_in BIGINT
+    closed_in BIGINT,
+    change_no BIGINT NOT NULL
 );
 COMMENT ON TABLE taps IS 'One row per tap at the bench, and per tap taken back; drafts until the tray is closed';
 COMMENT ON COLUMN taps.tap IS 'Random name that the device gave it, so that one sent twice is kept once';
@@ -22,3 +23,4 @@ COMMENT ON COLUMN taps.device IS 'Random name of the phone or computer, which ta
 COMMENT ON COLUMN taps.made_at IS 'When it was kept, UTC';
 COMMENT ON COLUMN taps.undoes IS 'The tap that this row takes back, itself where it was refused; NULL = a tap';
 COMMENT ON COLUMN taps.closed_in IS 'Ledger entry that closed the tray with it; NULL = a draft';
+COMMENT ON COLUMN taps.change_no IS 'Change count of the transaction that kept it; answers do not change with it';

@@ -13,7 +13,7 @@ from analytics.sheets.history import NOT_RECORDED, RowChange, StoredRow
 from analytics.sheets.keys import short_times
 from analytics.sheets.withdraw import bring_back, withdraw
 from dashboard import data, data_records, words, words_records
-from dashboard.components import marks
+from dashboard.components import marks, typed_row
 
 _PENDING = "row to be changed"
 _DONE = "row changed last"
@@ -52,7 +52,10 @@ def one_row(which: data.Shown) -> None:
     parts = _choose_row(which, sheet) if sheet else None
     if not sheet or parts is None:
         return
-    _wish(which, as_it_is(which, sheet, parts), parts)
+    row = as_it_is(which, sheet, parts)
+    if not row.withdrawn:
+        typed_row.correct(which, sheet, parts)
+    _wish(which, row, parts)
 
 
 def as_it_is(which: data.Shown, sheet: str, parts: tuple[str, ...]) -> StoredRow:

@@ -128,7 +128,7 @@ def _keep_new(
     ordered = {column.name: cells[column.name] for column in sheet.columns if column.name in cells}
 
     def do() -> str:
-        keep_rows(which.store, {sheet.name: [ordered]}, ByHand(words_bench.SOURCE), today=which.today)
+        keep_rows(which.store, {sheet.name: [ordered]}, ByHand(words_bench.SOURCE_TYPED), today=which.today)
         return words_bench.kept(sheet.name, ordered, sheet.key)
 
     _try(do, key, place)
@@ -160,7 +160,7 @@ def _keep_cells(
         keep_rows(
             which.store,
             {sheet.name: [cells]},
-            ByHand(words_bench.SOURCE, why),
+            ByHand(words_bench.SOURCE_TYPED, why),
             accept_corrections=True,
             today=which.today,
         )
@@ -347,7 +347,7 @@ def _keep_batch(which: data.Shown, many: int, key: str, place: str) -> None:
 
     def do() -> str:
         rows = {"batches": [head], "trays": trays}
-        keep_rows(which.store, rows, ByHand(words_bench.SOURCE), today=which.today)
+        keep_rows(which.store, rows, ByHand(words_bench.SOURCE_TYPED), today=which.today)
         return words_bench.batch_kept(head["batch"], len(trays))
 
     _try(do, key, place)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import data, words
+from dashboard import data, words, words_bench
 from dashboard.components import blanks, frame, marks
 
 
@@ -16,7 +16,7 @@ def begin() -> None:
         with st.container(key=f"way-{place}", border=True):
             st.subheader(name, anchor=False)
             marks.note(text)
-            (_look_around, blanks.offer, _bring)[place]()
+            (_look_around, _write_down, _bring)[place]()
 
 
 def _look_around() -> None:
@@ -27,6 +27,13 @@ def _look_around() -> None:
             data.build_example()
         data.show_example(wanted=True)
         st.rerun()
+
+
+def _write_down() -> None:
+    marks.note(words_bench.FIRST_WAY)
+    if st.button(words_bench.FIRST_TYPE):
+        frame.go_to("bench")
+    blanks.offer()
 
 
 def _bring() -> None:

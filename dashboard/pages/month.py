@@ -10,7 +10,18 @@ import streamlit as st
 from analytics.studies.headline import fertility_note
 from analytics.studies.records import MonthReview, SpeciesMonth
 from dashboard import data, words
-from dashboard.components import filters, first, frame, marks, month_rest, rates, signals, waiting, welcome
+from dashboard.components import (
+    bench,
+    filters,
+    first,
+    frame,
+    marks,
+    month_rest,
+    rates,
+    signals,
+    waiting,
+    welcome,
+)
 from dashboard.state import Filters
 
 
@@ -27,7 +38,7 @@ def _page(which: data.Shown) -> None:
     known = data.known(which)
     if not known.months:
         _answer(words.MONTH_NONE_TITLE, (words.MONTH_NONE_LEDE,))
-        _rest(data.review(which, Filters()))
+        _rest(which, data.review(which, Filters()))
         return
     above = st.container()
     chosen = filters.choose(known)
@@ -45,7 +56,7 @@ def _page(which: data.Shown) -> None:
         marks.note(words.NOTHING_SELECTED)
     review = replace(review, signals=signals.section(which, chosen, review.month))
     later = month_rest.begin()
-    _rest(review)
+    _rest(which, review)
     below = st.container()
     if hatched:
         with waits:
@@ -82,8 +93,9 @@ def _species(species: SpeciesMonth, review: MonthReview, measure: str, places: d
         rates.how_made(species)
 
 
-def _rest(review: MonthReview) -> None:
+def _rest(which: data.Shown, review: MonthReview) -> None:
     st.header(words.OPEN_HEADING, anchor=False)
     waiting.open_batches(review.open_batches, review.as_of)
     st.header(words.GAPS_HEADING, anchor=False)
     waiting.gaps(review.data_gaps)
+    bench.drafts_waiting(which)

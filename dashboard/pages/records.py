@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import data, words, words_records
-from dashboard.components import blanks, bring, frame, kept, lookback, marks
+from dashboard import data, words, words_bench, words_records
+from dashboard.components import bench, blanks, bring, frame, kept, lookback, marks
 
 
 def show() -> None:
@@ -19,6 +19,9 @@ def _page(which: data.Shown) -> None:
     st.header(words.BRING_HEADING, anchor=False)
     marks.note(words.BRING_LEDE)
     bring.sheets(which)
+    st.header(words_bench.TYPE_HEADING, anchor=False)
+    marks.note(words_bench.TYPE_LEDE)
+    bench.any_row(which, "record row")
     st.header(words.EMPTY_HEADING, anchor=False)
     marks.note(words.EMPTY_LEDE)
     blanks.offer()

@@ -18,7 +18,7 @@ from streamlit.testing.v1 import AppTest
 
 from analytics.errors import DataTooThin, StoreBusy, StoreDamaged, StoreTooNew
 from analytics.studies.causes_records import Causes
-from dashboard import data, words, words_month, words_signals, words_tables
+from dashboard import data, words, words_bench, words_month, words_signals, words_tables
 from dashboard.components import marks, page_tables
 from dashboard.state import YEAR_AGO, Filters
 
@@ -88,7 +88,8 @@ def test_the_answer_comes_first(farm: Path) -> None:
     page = _page()
     assert not page.exception
     assert [title.value for title in page.title] == ["January 2026"]
-    assert page.get("html")[0].proto.body.count("pw-first") == 1
+    answer = next(piece.proto.body for piece in page.get("html") if "pw-answer'" in piece.proto.body)
+    assert answer.count("pw-first") == 1
     # 20 + 1 + 30 chicks of 30 + 40 eggs: 51 / 70 = 72.857 %, by hand.
     assert "70 chicken eggs" in _text(page)
     assert "51 hatched: 73 % of set" in _text(page)
@@ -290,7 +291,11 @@ def test_an_empty_store_shows_ways_to_begin(
     assert not page.exception
     assert [title.value for title in page.title] == [words.WELCOME_TITLE]
     assert [way.value for way in page.subheader] == [name for name, _ in words.WELCOME_WAYS]
-    assert {button.label for button in page.button} == {words.WELCOME_EXAMPLE, words.WELCOME_BRING}
+    assert {button.label for button in page.button} == {
+        words.WELCOME_EXAMPLE,
+        words.WELCOME_BRING,
+        words_bench.FIRST_TYPE,
+    }
     assert len(page.get("download_button")) == 2
     assert store.exists() == exists
 
@@ -309,7 +314,7 @@ def test_a_store_in_trouble_is_a_sentence_and_a_way_out(
     def refuse(_store: Path) -> int:
         raise error("small.duckdb", "It cannot be read", "Wait")
 
-    monkeypatch.setattr(data, "change_count", refuse)
+    monkeypatch.setattr(data, "records_mark", refuse)
     page = _page()
     assert not page.exception
     assert title in _text(page)

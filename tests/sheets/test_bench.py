@@ -20,6 +20,7 @@ from analytics.sheets.health import check
 from analytics.sheets.history import history
 from analytics.sheets.load import ByHand, CorrectionsNotAccepted, LoadRejected
 from analytics.sheets.typed import keep_rows, of_row
+from analytics.store.audit import records_mark
 from analytics.store.connection import change_count
 from analytics.studies.month import month_review
 
@@ -127,14 +128,16 @@ def test_drafts_are_in_no_rate_no_export_and_no_finding(store: Path, tmp_path: P
         files = {path.name: path.read_bytes() for path in sorted((tmp_path / name).glob("*.csv"))}
         return files, month_review(store, None, Selection(), date(2026, 4, 20)), check(store).ailments
 
-    before = all_of_it("before")
+    before, mark = all_of_it("before"), records_mark(store)
     _tap(store, "clear", *["hatched"] * 20)
     assert all_of_it("after") == before
+    assert records_mark(store) == mark
     assert [(one.batch, one.tray) for one in begun(store)] == [("B3", "T1")]
     assert bench_batches(store)[0].batch == "B3"
 
 
 def test_closing_writes_the_counts_and_the_batch_is_out_with_its_last_tray(store: Path) -> None:
+    mark = records_mark(store)
     _tap(store, "early_dead", "early_dead", "infertile")
     _tap(store, "clear", tray="T2")
     close_tray(store, "B3", "T1", _now(store).drafted, SOURCE, rest="hatched", opened_on=date(2026, 4, 7))
@@ -154,6 +157,7 @@ def test_closing_writes_the_counts_and_the_batch_is_out_with_its_last_tray(store
     assert {(one.change.column, one.before, one.after) for one in found.changes} == {
         ("clear", "3", "4"), ("hatched", "not recorded", "20")}  # fmt: skip
     assert begun(store) == ()
+    assert records_mark(store) != mark
     assert check(store).is_sound
 
 
