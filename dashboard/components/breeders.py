@@ -17,9 +17,9 @@ _KEPT = "breeders asked"
 _USUAL = CostRule()
 
 
-def choose(known: Known) -> tuple[Filters, str, CostRule]:
+def choose(known: Known) -> Filters:
     """The filters, who is ranked, and the costs; the last two stay while the browser's tab is open."""
-    by, rule = st.session_state.get(_KEPT, (BY[0], _USUAL))
+    by, rule = asked()
     chosen = filters.choose_breeders(known)
     with st.container(key="costs", horizontal=True, vertical_alignment="bottom"):
         by = st.selectbox(
@@ -37,7 +37,21 @@ def choose(known: Known) -> tuple[Filters, str, CostRule]:
                 replacement_cost=_money(words_breeders.REPLACEMENT_COST, rule.replacement_cost, 0.0),
             )
     st.session_state[_KEPT] = by, rule
-    return chosen, by, rule
+    return chosen
+
+
+def asked() -> tuple[str, CostRule]:
+    """Who is ranked, and the costs."""
+    kept: tuple[str, CostRule] = st.session_state.get(_KEPT, (BY[0], _USUAL))
+    return kept
+
+
+def answer(which: data.Shown, chosen: Filters) -> tuple[Breeders, BreedersAnswer]:
+    """The answer, and that of the bird chosen; with a word while it is worked out."""
+    by, rule = asked()
+    with st.spinner(words_breeders.WORKING):
+        found = data.breeders(which, chosen, by, rule)
+    return found, next((one for one in found.answers if one.species == chosen.bird), found.answers[0])
 
 
 def _money(label: str, value: float, least: float) -> float:
@@ -88,9 +102,3 @@ def _numbers(found: Breeders, answer: BreedersAnswer) -> None:
     values = breeders_values(found)
     rows = next(one["rows"] for one in (values, *values["others"]) if one["species"] == answer.species)
     take(words_breeders.DOWNLOAD, f"penwise-breeders-{answer.species}", rows)
-
-
-def worked_out(which: data.Shown, chosen: Filters, by: str, rule: CostRule) -> Breeders:
-    """The answer, with a word while it is worked out."""
-    with st.spinner(words_breeders.WORKING):
-        return data.breeders(which, chosen, by, rule)

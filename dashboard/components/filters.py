@@ -83,13 +83,17 @@ def choose_losses(known: Known) -> Filters:
 
 def choose_breeders(known: Known) -> Filters:
     """The choices of the breeders; birds are asked for by `choose_bird`."""
-    return _choose_with_target(known, state.BREEDERS_FIELDS, words_breeders.TARGET_BLANK)
+    return _choose_with_target(
+        known, state.BREEDERS_FIELDS, words_breeders.TARGET_BLANK, words_breeders.FROM_BLANK
+    )
 
 
-def _choose_with_target(known: Known, fields: Sequence[str], blank: str) -> Filters:
+def _choose_with_target(
+    known: Known, fields: Sequence[str], blank: str, since: str = words.FROM_THE_FIRST
+) -> Filters:
     _settle(known, fields)
     with _row():
-        _period(known)
+        _period(known, since)
         st.number_input(
             words_losses.FILTER_TARGET,
             min_value=state.LEAST_WANTED,
@@ -190,11 +194,12 @@ def _measure() -> None:
     )
 
 
-def _period(known: Known) -> None:
+def _period(known: Known, since: str = words.FROM_THE_FIRST) -> None:
+    """Asks for months; `since` says what counts without a first one."""
     months = [str(month) for month in known.months]
     later = [month for month in reversed(months) if month >= (st.session_state.get("start") or "")]
     for key, label, offered, nothing in (
-        ("start", words.FILTER_FROM, months, words.FROM_THE_FIRST),
+        ("start", words.FILTER_FROM, months, since),
         ("end", words.FILTER_TO, later, words.TO_THE_LAST),
     ):
         names = {"": nothing, **{month: _month_name(month) for month in offered}}
