@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from string import Template
 
@@ -11,48 +11,76 @@ from streamlit.navigation.page import StreamlitPage
 
 from analytics.errors import NotAStore, PenwiseError, StoreBusy, StoreDamaged, StoreTooNew
 from dashboard import data, words
-from dashboard.components import marks, page_tables
-from dashboard.look import Look, look_for
+from dashboard.components import marks, page_tables, reader
+from dashboard.look import DAY, HIGH_DAY, HIGH_NIGHT, NIGHT, Look
 
 FOLDER = Path(__file__).parents[1]
 EGG = FOLDER / "pictures" / "egg.png"
 PAGES = "pages"
 """Key in the session of the pages by name, for buttons that lead from one to another."""
+HERE = "page here"
+"""Key in the session of the name of the page that is shown."""
 _SHEET = FOLDER / "paper.css"
+_HIGH_SHEET = FOLDER / "paper_high.css"
+_NIGHT_PRINT = FOLDER / "paper_night_print.css"
 
 
 def look() -> Look:
-    """The colours of the light the reader has chosen."""
-    return look_for(st.context.theme.type)
+    """The colours of the light and the contrast that the reader has chosen."""
+    return reader.look()
 
 
 def paper(colours: Look) -> None:
     """Lays the paper: our own letters, tables and strips."""
-    style = Template(_SHEET.read_text(encoding="utf-8")).substitute(
-        paper=colours.paper,
-        card=colours.card,
-        ink=colours.ink,
-        faded=colours.faded,
-        line=colours.line,
-        accent=colours.accent,
-        on_accent=colours.on_accent,
-        warning=colours.warning,
-        **{f"fewer{place}": colour for place, colour in enumerate(colours.fewer, start=1)},
-        **{f"more{place}": colour for place, colour in enumerate(colours.more, start=1)},
-    )
+    style = Template(_SHEET.read_text(encoding="utf-8")).substitute(_colours(colours))
+    if colours in (HIGH_DAY, HIGH_NIGHT):
+        style += Template(_HIGH_SHEET.read_text(encoding="utf-8")).substitute(_colours(colours))
+    if colours in (NIGHT, HIGH_NIGHT):
+        style += Template(_NIGHT_PRINT.read_text(encoding="utf-8")).substitute(_colours(DAY))
     st.html(f"<style>{style}</style>")
 
 
-def pages_by_name(pages: Sequence[StreamlitPage]) -> None:
-    """The pages' names in rows, for narrow screens, where the row in the head would shrink to a sign.
+def _colours(of: Look) -> dict[str, str]:
+    names = ("paper", "card", "ink", "faded", "line", "accent", "on_accent", "warning")
+    return {
+        **{name: getattr(of, name) for name in names},
+        **{f"fewer{place}": colour for place, colour in enumerate(of.fewer, start=1)},
+        **{f"more{place}": colour for place, colour in enumerate(of.more, start=1)},
+    }
 
-    Four or three stand in a row, so that none is left alone in the last one.
+
+def navigation(groups: Mapping[str, Mapping[str, StreamlitPage]], here: str) -> None:
+    """The pages under the breeder's questions, in one strip at every width, and the reader's wishes.
+
+    Args:
+        groups: question -> name -> page.
+        here: name of the page that is shown.
     """
-    in_a_row = 3 if len(pages) % 4 == 1 else 4
-    st.html(f"<style>.st-key-pages {{ --pages-in-a-row: {in_a_row}; }}</style>")
+    st.session_state[HERE] = here
     with st.container(key="pages", horizontal=True, gap=None):
-        for page in pages:
+        for place, (question, pages) in enumerate(groups.items()):
+            with st.container(key=f"group-{place}", gap=None, width="content"):
+                st.html(f"<p class='pw-group'>{question}</p>")
+                with st.container(key=f"links-{place}", horizontal=True, gap=None):
+                    for name, page in pages.items():
+                        _page_name(page, is_here=name == here)
+        with st.container(key="reader", width="content"):
+            reader.choose()
+
+
+def _page_name(page: StreamlitPage, *, is_here: bool) -> None:
+    if is_here:
+        with st.container(key="here", width="content"):
             st.page_link(page)
+    else:
+        st.page_link(page)
+
+
+def question() -> None:
+    """The question that the page answers, above its title; nothing where a page stands alone."""
+    asked = words.QUESTIONS.get(st.session_state.get(HERE, ""))
+    if asked:
+        st.html(f"<p class='pw-question'>{asked}</p>")
 
 
 def go_to(name: str) -> None:
@@ -76,6 +104,7 @@ def within(page: Callable[[data.Shown], None]) -> None:
             return
         if which.is_example or which.invented_today:
             _banner(which)
+        question()
         page_tables.begin()
         page(which)
         page_tables.take_all()
