@@ -13,7 +13,7 @@ import os
 import tempfile
 import zipfile
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 

@@ -227,11 +227,13 @@ def field(which: data.Shown, sheet: str, column: Column, key: str, start: str) -
     elif column.kind in (Kind.DAY, Kind.MOMENT):
         _moment(name, column, key, start)
     elif column.kind in (Kind.COUNT, Kind.WHOLE):
-        low = 0 if column.kind is Kind.COUNT else 1
-        st.number_input(name, low, None, int(start) if start else None, 1, key=key)
+        least = 0 if column.kind is Kind.COUNT else 1
+        most = None if column.high is None else int(column.high)
+        st.number_input(name, least, most, int(start) if start else None, 1, key=key)
     elif column.kind in (Kind.NUMBER, Kind.SHARE):
         value = float(start) if start else None
-        st.number_input(name, column.low, column.high, value, 0.1, format="%0.2f", key=key)
+        low, high = (None if end is None else float(end) for end in (column.low, column.high))
+        st.number_input(name, low, high, value, 0.1, format="%0.2f", key=key)
     else:
         st.text_input(name, start, max_chars=_MOST, key=key)
 
