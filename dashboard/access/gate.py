@@ -183,7 +183,7 @@ class _LiveLine:
         finally:
             coming.cancel()
         message = coming.result()
-        if message["type"] == "websocket.receive":
+        if message["type"] == "websocket.receive" and _is_by_hand(message.get("bytes") or b""):
             self._door.is_open(self._request, used=True)
         return message
 
@@ -198,6 +198,18 @@ class _LiveLine:
             await self._send({"type": "websocket.close", "code": _POLICY_VIOLATION})
         self._ended = True
         return {"type": "websocket.disconnect", "code": _POLICY_VIOLATION}
+
+
+def _is_by_hand(said: bytes) -> bool:
+    """Whether somebody did something on the page; a part that draws itself again now and then is no use."""
+    from google.protobuf.message import DecodeError
+    from streamlit.proto.BackMsg_pb2 import BackMsg
+
+    try:
+        message = BackMsg.FromString(said)
+    except DecodeError:
+        return False
+    return not message.rerun_script.is_auto_rerun and message.WhichOneof("type") != "app_heartbeat"
 
 
 def _page(door: Door, onward: str, trouble: str = "", status: int = 200) -> Response:

@@ -57,7 +57,7 @@ async def behind(scope: Mapping[str, Any], receive: Callable[[], Awaitable[Any]]
         if message["type"] == "websocket.connect":
             await send({"type": "websocket.accept"})
         elif message["type"] == "websocket.receive":
-            await send({"type": "websocket.send", "text": message["text"]})
+            await send({"type": "websocket.send", "bytes": message["bytes"]})
         else:
             return
 

@@ -6,6 +6,8 @@ import asyncio
 from typing import Any
 
 import pytest
+from streamlit.proto.BackMsg_pb2 import BackMsg
+from streamlit.proto.ClientState_pb2 import ClientState
 
 from dashboard import words_access
 from dashboard.access import doorway, gate, passphrase
@@ -31,8 +33,9 @@ class Line:
     async def _send(self, message: dict[str, Any]) -> None:
         self.said.append(message)
 
-    async def say(self, text: str) -> None:
-        self._coming.put_nowait({"type": "websocket.receive", "text": text})
+    async def say(self, *, by_itself: bool = False) -> None:
+        asked = BackMsg(rerun_script=ClientState(is_auto_rerun=by_itself))
+        self._coming.put_nowait({"type": "websocket.receive", "bytes": asked.SerializeToString()})
         await self.settle()
 
     async def leave(self) -> None:
@@ -206,7 +209,7 @@ def test_a_live_connection_needs_a_session(quick) -> None:
 
     async def talk() -> None:
         line = Line(quick, {"origin": ORIGIN})
-        await line.say("hello")
+        await line.say()
         assert line.kinds == ["accept", "send"]
         await line.leave()
         assert line.kinds == ["accept", "send"]
@@ -222,7 +225,7 @@ def test_a_live_connection_ends_with_its_session(quick, way: str, monkeypatch) -
     async def talk() -> None:
         line = Line(quick, {"origin": ORIGIN})
         quick.clock.now += IDLE_SECONDS - 1
-        await line.say("what is said is a use")
+        await line.say()  # a press is a use
         quick.clock.now += IDLE_SECONDS - 1
         assert quick.door.sessions.is_open(quick.cookie.split("=")[1], passphrase.stored(quick.door.folder))
         if way == "idle":
@@ -233,6 +236,22 @@ def test_a_live_connection_ends_with_its_session(quick, way: str, monkeypatch) -
             passphrase.keep(quick.door.folder, RIGHT)
         await asyncio.wait_for(line.work, 5)
         assert line.kinds == ["accept", "send", "close"]
+
+    asyncio.run(talk())
+
+
+def test_a_page_that_draws_itself_again_does_not_keep_its_session_open(quick, monkeypatch) -> None:
+    monkeypatch.setattr(gate, "LOOK_SECONDS", 0.01)
+    quick.sign_in()
+
+    async def talk() -> None:
+        line = Line(quick, {"origin": ORIGIN})
+        for hours in range(12):
+            assert line.kinds.count("send") == hours
+            await line.say(by_itself=True)
+            quick.clock.now += 3600
+        await asyncio.wait_for(line.work, 5)
+        assert line.kinds[-1] == "close"
 
     asyncio.run(talk())
 
