@@ -6,7 +6,10 @@ command line returns.
 
 from __future__ import annotations
 
+import re
 from dataclasses import asdict, dataclass
+
+_ORDERS_TO_SCREEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 
 
 class PenwiseError(Exception):
@@ -22,7 +25,12 @@ class PenwiseError(Exception):
 
     def sentence(self) -> str:
         """The error as one readable line: given, rule, repair."""
-        return " ".join(_ended(part) for part in (self.given, self.rule, self.repair) if part)
+        return visible(" ".join(_ended(part) for part in (self.given, self.rule, self.repair) if part))
+
+
+def visible(text: str) -> str:
+    """A text for the screen: what would steer a terminal, or turn the text around, is named instead."""
+    return _ORDERS_TO_SCREEN.sub(lambda found: f"<U+{ord(found[0]):04X}>", text)
 
 
 def _ended(part: str) -> str:
@@ -71,7 +79,7 @@ class SheetProblem:
         row = rows or (f"row {self.row}" if self.row else "")
         place = f"{self.sheet}" + (f", {row}" if row else "")
         place += f", {self.column}" if self.column else ""
-        return (f"{place}: " if place else "") + f"{self.given}. {self.rule}. {self.repair}".rstrip()
+        return visible((f"{place}: " if place else "") + f"{self.given}. {self.rule}. {self.repair}".rstrip())
 
 
 class InputRejected(PenwiseError):

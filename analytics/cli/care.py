@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from analytics.cli.common import emit_json, json_option, plain, store_option
+from analytics.errors import WrongUsage
 
 if TYPE_CHECKING:
     from analytics.sheets.health import StoreHealth
+    from analytics.store.care import Copied
 
 UNSOUND = 4
 """Exit code of a store that is damaged."""
@@ -19,14 +22,33 @@ UNSOUND = 4
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--replace", is_flag=True, help="Replace the file if it is there.")
+@click.option(
+    "--keep", type=int, metavar="N", help="FILE is a folder: add a copy and keep the last N of them."
+)
 @store_option
-def backup(file: Path, store: Path, replace: bool) -> None:
-    """Makes a verified copy of the store in FILE."""
+def backup(file: Path, store: Path, replace: bool, keep: int | None) -> None:
+    """Makes a verified copy of the store in FILE, or with --keep a numbered one in the folder FILE."""
     from analytics.store.care import backup as copy_store
 
-    copied = copy_store(store, file, replace=replace)
+    if keep is None:
+        copied, removed = copy_store(store, file, replace=replace), 0
+    elif replace:
+        raise WrongUsage("--keep and --replace", "A copy that is counted has a new name", "Leave one out")
+    else:
+        copied, removed = _add_copy(store, file, keep)
     rows = sum(table.rows for table in copied.tables.values())
-    click.echo(f"{file}: {rows} rows in {len(copied.tables)} tables, read through and the same as the store.")
+    click.echo(
+        f"{copied.path}: {rows} rows in {len(copied.tables)} tables, read through and the same as the store."
+    )
+    if removed:
+        click.echo(f"{removed} older cop{'y' if removed == 1 else 'ies'} removed.")
+
+
+def _add_copy(store: Path, folder: Path, keep: int) -> tuple[Copied, int]:
+    from analytics.store.copies import backup_into
+
+    copied, removed = backup_into(store, folder, keep, today=date.today())  # noqa: DTZ011
+    return copied, len(removed)
 
 
 @click.command()

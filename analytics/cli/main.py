@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import importlib
 import sys
 from typing import Any
@@ -9,7 +10,7 @@ from typing import Any
 import click
 
 from analytics import __version__
-from analytics.errors import InputRejected, PenwiseError
+from analytics.errors import InputRejected, PenwiseError, StoreError
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "demo": ("analytics.cli.serve:demo", "Build a demo store and open the dashboard on it."),
@@ -67,10 +68,26 @@ class _Lazy(click.Group):
             ctx.exit(error.exit_code)
         except KeyboardInterrupt:
             ctx.exit(INTERRUPTED)
+        except OSError as error:
+            if error.errno == errno.EPIPE:
+                raise
+            refusal = _of_system(error)
+            _tell(ctx, refusal)
+            ctx.exit(refusal.exit_code)
         except RuntimeError as error:
             if str(error) != _INTERRUPTED_QUESTION:
                 raise
             ctx.exit(INTERRUPTED)
+
+
+def _of_system(error: OSError) -> StoreError:
+    """What the operating system refused: a full disk, no right to write, a file that is gone."""
+    which = error.filename if isinstance(error.filename, str) else "A file"
+    return StoreError(
+        f"{which} could not be read or written",
+        error.strerror or "The computer does not say why",
+        "Look whether it is there, whether you may write there, and whether there is room",
+    )
 
 
 def _tell(ctx: click.Context, error: PenwiseError) -> None:

@@ -11,7 +11,7 @@ from typing import Any
 import click
 
 from analytics.cli.common import emit_json, json_option, store_option
-from analytics.errors import InputRejected, SheetProblem, WrongUsage
+from analytics.errors import InputRejected, SheetProblem, WrongUsage, visible
 from analytics.sheets.report import CorrectionsNotAccepted, LoadRejected, LoadReport, Repeated, told_once
 
 LOAD_SCHEMA = "penwise.load/1"
@@ -205,8 +205,9 @@ def _tell_besides(report: LoadReport, *, err: bool) -> None:
         click.echo(f"  look at {warning.sentence()}", err=err)
     told = sum(len(warning.rows) for warning in warnings)
     _tell_more(report.warnings_total - told, "things to look at", err=err)
-    for name in report.ignored:
-        click.echo(f"  not read: {name}", err=err)
+    for name in report.ignored[:_SHOWN]:
+        click.echo(f"  not read: {visible(name)}", err=err)
+    _tell_more(len(report.ignored) - _SHOWN, "files and worksheets that were not read", err=err)
 
 
 def _tell_more(number: int, what: str, *, err: bool) -> None:

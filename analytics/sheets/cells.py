@@ -16,6 +16,7 @@ from enum import IntEnum
 from analytics.reference.species import species_table
 from analytics.sheets.contract import Column, Kind
 from analytics.sheets.keys import BLANKS, let_go_sql, trimmed_sql
+from analytics.sheets.look_alikes import NOT_SEEN_IN_LABEL, NOT_SEEN_IN_TEXT, unseen_in
 
 LONGEST_LABEL = 200
 LONGEST_TEXT = 10_000
@@ -45,6 +46,7 @@ class Fault(IntEnum):
     FAHRENHEIT = 10
     SHARE = 11
     LINES = 12
+    UNSEEN = 13
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,10 +140,14 @@ def _word_tests(column: Column, value: str) -> list[tuple[Fault, str]]:
     if choices:
         return [(Fault.NO_CHOICE, f"{value} NOT IN ({', '.join(repr(word) for word in choices)})")]
     if column.kind is Kind.TEXT:
-        return [(Fault.TOO_LONG, f"strlen({value}) > {LONGEST_TEXT}")]
+        return [
+            (Fault.TOO_LONG, f"strlen({value}) > {LONGEST_TEXT}"),
+            (Fault.UNSEEN, f"regexp_matches({value}, '{NOT_SEEN_IN_TEXT}')"),
+        ]
     return [
         (Fault.TOO_LONG, f"strlen({value}) > {LONGEST_LABEL}"),
         (Fault.LINES, f"contains({value}, chr(10)) OR contains({value}, chr(13))"),
+        (Fault.UNSEEN, f"regexp_matches({value}, '{NOT_SEEN_IN_LABEL}')"),
     ]
 
 
@@ -198,12 +204,16 @@ def explain(column: Column, fault: Fault, text: str | None) -> tuple[str, str]:
         Fault.FAHRENHEIT: (f"{column.name} is in °C, and this looks like °F", _celsius(given)),
         Fault.SHARE: (f"{column.name} is in percent, and this looks like a share of one", _percent(given)),
         Fault.LINES: ("A label is one line", "Take the line break out"),
+        Fault.UNSEEN: (
+            f"The cell holds {unseen_in(given) or 'a letter'}, which cannot be seen",
+            "Type it anew, without what cannot be seen",
+        ),
     }[fault]
 
 
 def _explain_choice(column: Column, given: str) -> tuple[str, str]:
     choices = choices_of(column)
-    near = difflib.get_close_matches(given.lower().replace(" ", "_"), choices, 1)
+    near = difflib.get_close_matches(given[:LONGEST_LABEL].lower().replace(" ", "_"), choices, 1)
     hint = f"Did you mean {near[0]}? " if near else ""
     return f"{column.name} is one of a few words", f"{hint}Use one of: {', '.join(choices)}"
 

@@ -13,11 +13,14 @@ from analytics.sheets.contract import BY_NAME, REQUIRED_SHEETS, SHEETS
 from analytics.sheets.cross_rules import CROSS_RULES, CrossRule
 from analytics.sheets.findings import MOST_LISTED, Findings, Judgement, Recorded, Staged
 from analytics.sheets.keys import normal_label, quoted, short_times_sql
+from analytics.sheets.look_alikes import looks
 from analytics.sheets.pedigree import report_loops
 from analytics.sheets.references import Reference, references_of
-from analytics.sheets.rows import SET_ASIDE, key_shown_sql
+from analytics.sheets.rows import NEW, SET_ASIDE, key_shown_sql
 from analytics.sheets.rules import IN_STORE, ROW_RULES, RowRule, future_rules
 
+LABELLED = {"pens": "pen", "incubators": "incubator", "batches": "batch", "birds": "bird"}
+"""Sheets whose rows others name, with the column that names them."""
 MOST_GUESSED = 50
 """Different unknown names for which a near one is looked for."""
 
@@ -53,6 +56,8 @@ def check_rows(
         _check_climate_units(connection, fahrenheit, judgement)
     for name in staged:
         _warn_of_set_aside(connection, name, judgement)
+        if name in LABELLED:
+            _warn_of_look_alikes(connection, name, LABELLED[name], judgement)
 
 
 def check_first_load(
@@ -214,6 +219,8 @@ def _stranger(reference: Reference, names: tuple[str, ...], near: str, *, told: 
     what = _ONE_OF[reference.to]
     where = f" in batch {names[0]}" if reference.to == "trays" else ""
     hint = f"Did you mean {what} `{near}`? " if near else ""
+    if near and looks(names[-1]) == looks(near):
+        hint += "Letters here only look like its letters. "
     return SheetProblem(
         reference.sheet,
         0,
@@ -257,6 +264,38 @@ def _unit(incubator: str, column: str, middle: float, looks_like: str, repair: s
         f"{column} is in {unit}, and this looks like {looks_like}",
         f"Load it {repair}",
     )
+
+
+def _warn_of_look_alikes(
+    connection: duckdb.DuckDBPyConnection, name: str, label: str, judgement: Judgement
+) -> None:
+    """New labels in other letters that look just like another label; hardly any store has some."""
+    strange = connection.execute(
+        f"SELECT record, {label}, row_key FROM row_{name} WHERE fate = '{NEW}'"
+        f" AND strlen({label}) > length({label}) ORDER BY record LIMIT {MOST_LISTED}"
+    ).fetchall()
+    if not strange:
+        return
+    known = connection.execute(f"SELECT {label} FROM all_{name} WHERE {label} IS NOT NULL").fetchall()
+    alike: dict[str, set[str]] = {}
+    for (other,) in known:
+        alike.setdefault(looks(other), set()).add(other)
+    problems = [
+        Recorded(
+            record,
+            SheetProblem(
+                name,
+                0,
+                label,
+                f"`{given}` looks like `{others[0]}`, and is written with other letters",
+                f"Two labels that are written differently are two {name}",
+                "If they are one, write them alike; else nothing to do",
+            ),
+        )
+        for record, given, _ in strange
+        if (others := sorted(o for o in alike[looks(given)] if normal_label(o) != normal_label(given)))
+    ]
+    judgement.warnings.add_records(problems, len(problems))
 
 
 def _warn_of_set_aside(connection: duckdb.DuckDBPyConnection, name: str, judgement: Judgement) -> None:

@@ -117,7 +117,7 @@ def _look_at_text(path: Path, sheet: Sheet | None, logger: Logger, found: Found)
     try:
         head = look_at_head(path, known_words(sheet, logger))
     except (NotText, OSError) as error:
-        found.problems.append(_unreadable(sheet, path.name, str(error)))
+        found.problems.append(_unreadable(sheet, path.name, _why(error)))
         return
     found.named.add(sheet.name)
     if head is None:
@@ -144,6 +144,11 @@ def _keep(source: Source, found: Found) -> None:
         found.sources.append(source)
 
 
+def _why(error: Exception) -> str:
+    """Our own words, or those of the operating system without the path."""
+    return (error.strerror if isinstance(error, OSError) else "") or str(error)
+
+
 def _unreadable(sheet: Sheet | None, name: str, why: str) -> SheetProblem:
     return SheetProblem(
         sheet.name if sheet else "",
@@ -159,7 +164,7 @@ def _look_at_book(path: Path, default: Sheet | None, logger: Logger, scratch: Pa
     try:
         book = Workbook(path)
     except (NotAWorkbook, OSError) as error:
-        found.problems.append(_unreadable(None, path.name, str(error)))
+        found.problems.append(_unreadable(None, path.name, _why(error)))
         return
     try:
         alone = default if not any(map(sheet_named, book.titles())) else None

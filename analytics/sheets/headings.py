@@ -16,6 +16,8 @@ NOTES_SHEET = "how_to_fill"
 """Name of the notes that come with blank sheets; never read."""
 HEADING_WITHIN = 50
 """Rows within which the headings must stand."""
+LONGEST_HEADING = 200
+"""Letters of a heading that are looked at and shown."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +145,7 @@ def find_headings(
     """
     best, most = None, -1
     for number, cells in enumerate(islice(rows, HEADING_WITHIN), 1):
-        texts = tuple(cell.strip(BLANKS) for cell in cells)
+        texts = tuple(cell.strip(BLANKS)[:LONGEST_HEADING] for cell in cells)
         hits = sum(word_of(text) in known for text in texts)
         if any(texts) and hits > most:
             best, most = (number, texts), hits

@@ -14,7 +14,7 @@ from analytics.sheets.contract import OUTCOMES, SHEETS, Sheet
 from analytics.sheets.keys import JOIN, escaped_sql, label_sql, quoted
 from analytics.sheets.references import Reference, references_of
 from analytics.store.care import table_sums
-from analytics.store.connection import reading
+from analytics.store.connection import reading_as_it_is
 from analytics.store.migrations import STEPS, tally_in, version_of
 from analytics.store.tally import Tally, missing_changes, read_tally, refuse_behind, tally_of
 
@@ -101,12 +101,13 @@ def check(store: Path) -> StoreHealth:
     Raises:
         StoreMissing, StoreBusy, StoreDamaged, NotAStore, StoreTooNew.
     """
-    with reading(store) as connection:
+    with reading_as_it_is(store) as connection:
         tables = table_sums(connection)
         tally = tally_in(connection)
         expected = read_tally(store)
         made_at, last_load = connection.execute(
-            "SELECT created_at, (SELECT max(made_at) FROM ledger WHERE kind = 'load') FROM store_meta"
+            "SELECT created_at, (SELECT arg_max(made_at, entry_no) FROM ledger WHERE kind = 'load')"
+            " FROM store_meta"
         ).fetchall()[0]
         return StoreHealth(
             store=str(store),

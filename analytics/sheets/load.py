@@ -10,14 +10,15 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from contextlib import suppress
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
 import duckdb
 
+from analytics.errors import StoreError
 from analytics.sheets.carry_over import carry_over, has_record
 from analytics.sheets.checking import check_first_load, check_rows
 from analytics.sheets.contract import SHEETS
@@ -135,7 +136,7 @@ def load(
     """
     logger = Logger(mapping or {}, fahrenheit, incubator)
     tell = progress or _silent
-    with tempfile.TemporaryDirectory(prefix="penwise-") as folder:
+    with _said_of_files(), tempfile.TemporaryDirectory(prefix="penwise-") as folder:
         scratch = Path(folder).resolve()
         tell(0.0, "Looking at the files")
         task = _Task(
@@ -153,6 +154,19 @@ def load(
         report = _load_into(store, task) if store.exists() else _first_load(store, task)
         tell(1.0, "Done")
         return report
+
+
+@contextmanager
+def _said_of_files() -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        raise StoreError(
+            "A file could not be read or written, and nothing of this load was kept",
+            error.strerror or "The computer does not say why",
+            f"Look whether the sheets are still there, and whether there is room in {tempfile.gettempdir()}"
+            " and on the disk of the store; then load again",
+        ) from error
 
 
 def _silent(share: float, text: str) -> None:

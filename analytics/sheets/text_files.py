@@ -106,7 +106,7 @@ def _head(text: str, encoding: str, delimiter: str, skip: int, known: Collection
     try:
         found = find_headings(islice(rows, skip, None), known)
     except csv.Error as error:
-        raise NotText(str(error)) from error
+        raise NotText("Its lines cannot be told apart") from error
     return Head(encoding, delimiter, skip + found[0], found[1]) if found else None
 
 
@@ -210,7 +210,7 @@ def _broken(source: Source, row: int, error: csv.Error) -> SheetProblem:
         rule = "A text in quotation marks ends with one, and one inside is written twice"
         repair = 'Close the quotation mark, or write "" for one inside the text'
     return SheetProblem(
-        source.sheet.name, row, "", f"From here on {source.name} cannot be read ({error})", rule, repair
+        source.sheet.name, row, "", f"From here on {source.name} cannot be read", rule, repair
     )
 
 

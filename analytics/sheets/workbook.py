@@ -7,8 +7,11 @@ of a date its ISO form. Workbooks that unpack to more than a sheet can hold are 
 from __future__ import annotations
 
 import csv
+import re
+import struct
 import warnings
 import zipfile
+import zlib
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
@@ -18,12 +21,17 @@ from typing import Any
 from analytics.sheets.headings import HEADING_WITHIN, find_headings
 from analytics.sheets.keys import BLANKS
 
-MOST_BYTES = 1_000_000_000
-"""Bytes that a workbook may unpack to."""
-MOST_TEXT_BYTES = 200_000_000
+MOST_BYTES = 400_000_000
+"""Bytes that a workbook may unpack to; it is read at some 15 MB a second."""
+MOST_TEXT_BYTES = 100_000_000
 """Bytes that its table of texts may unpack to, which is held in memory."""
+MOST_OTHER_BYTES = 20_000_000
+"""Bytes that any other part which is read, such as its styles, may unpack to."""
+MOST_FOLDED, FOLDED_FROM = 100, 10_000_000
+"""A part of so many bytes and more that is packed smaller than so many times was made to fill a memory."""
 MOST_ROWS = 1_048_576
 MOST_COLUMNS = 256
+_FORMULA = re.compile(rb"<(?:\w{1,30}:)?f[\s/>]")
 ERRORS = frozenset({"#N/A", "#REF!", "#VALUE!", "#DIV/0!", "#NAME?", "#NUM!", "#NULL!", "#SPILL!", "#CALC!"})
 
 
@@ -162,7 +170,7 @@ def _rows(sheet: Any, last: int, width: int) -> Iterator[Sequence[Any]]:
     try:
         yield from sheet.iter_rows(max_row=last, max_col=width, values_only=True)
     except Exception as error:
-        raise NotAWorkbook(f"The worksheet {sheet.title} is broken ({error})") from error
+        raise NotAWorkbook(f"The worksheet {sheet.title} is broken") from error
 
 
 def _open(path: Path, *, values: bool) -> Any:
@@ -172,7 +180,7 @@ def _open(path: Path, *, values: bool) -> Any:
         with warnings.catch_warnings(action="ignore"):  # of styles and other things that are not read
             return openpyxl.load_workbook(path, read_only=True, data_only=values, keep_links=False)
     except Exception as error:  # openpyxl raises whatever it stumbles over
-        raise NotAWorkbook(str(error)) from error
+        raise NotAWorkbook("A part of it is missing or broken") from error
 
 
 def _check_size(path: Path) -> bool:
@@ -180,14 +188,38 @@ def _check_size(path: Path) -> bool:
     try:
         with zipfile.ZipFile(path) as packed:
             parts = packed.infolist()
-            total = sum(part.file_size for part in parts)
-            texts = sum(part.file_size for part in parts if "sharedstrings" in part.filename.lower())
-            if total > MOST_BYTES or texts > MOST_TEXT_BYTES:
-                raise NotAWorkbook(f"It unpacks to {total / 1e6:.0f} MB, more than record sheets hold")
-            sheets = [part for part in parts if part.filename.startswith("xl/worksheets/")]
-            return any(_holds_formula(packed, part) for part in sheets)
-    except (zipfile.BadZipFile, EOFError, NotImplementedError, RuntimeError) as error:
-        raise NotAWorkbook(f"It is no .xlsx file ({error})") from error
+            _refuse_too_much(parts)
+            return any(_holds_formula(packed, part) for part in parts if part.filename.endswith(".xml"))
+    except zipfile.BadZipFile as error:
+        raise NotAWorkbook(_other_form(path)) from error
+    except (EOFError, NotImplementedError, RuntimeError, zlib.error, struct.error) as error:
+        raise NotAWorkbook("A part of it is broken, or locked with a password") from error
+
+
+def _refuse_too_much(parts: Sequence[zipfile.ZipInfo]) -> None:
+    total = sum(part.file_size for part in parts)
+    if total > MOST_BYTES:
+        raise NotAWorkbook(f"It unpacks to {total / 1e6:.0f} MB, more than record sheets hold")
+    for part in parts:
+        size = part.file_size
+        most = MOST_TEXT_BYTES if "sharedstrings" in part.filename.lower() else MOST_OTHER_BYTES
+        folded = size > FOLDED_FROM and size > MOST_FOLDED * part.compress_size
+        if folded or (
+            size > most and not _is_page(part) and part.filename.lower().endswith((".xml", ".rels"))
+        ):
+            raise NotAWorkbook(f"A part of it unpacks to {size / 1e6:.0f} MB, more than record sheets hold")
+
+
+def _is_page(part: zipfile.ZipInfo) -> bool:
+    return "worksheets/" in part.filename.lower()
+
+
+def _other_form(path: Path) -> str:
+    with path.open("rb") as handle:
+        old = handle.read(4) == b"\xd0\xcf\x11\xe0"
+    if old:
+        return "It is an old .xls workbook, or one with a password"
+    return "It is no .xlsx file, or a damaged one"
 
 
 def _holds_formula(packed: zipfile.ZipFile, part: zipfile.ZipInfo) -> bool:
@@ -195,9 +227,9 @@ def _holds_formula(packed: zipfile.ZipFile, part: zipfile.ZipInfo) -> bool:
     with packed.open(part) as handle:
         while piece := handle.read(1 << 20):
             text = before + piece
-            if b"<f>" in text or b"<f " in text:
+            if _FORMULA.search(text):
                 return True
-            before = text[-2:]
+            before = text[-40:]
     return False
 
 

@@ -5,14 +5,14 @@ from __future__ import annotations
 import os
 import shutil
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 import duckdb
 
-from analytics.errors import NotAStore, StoreBusy, StoreDamaged, StoreError, WrongUsage
+from analytics.errors import NotAStore, StoreBusy, StoreDamaged, StoreError, StoreTooNew, WrongUsage
 from analytics.store import files
 from analytics.store.audit import begin_entry
 from analytics.store.connection import (
@@ -21,12 +21,15 @@ from analytics.store.connection import (
     make_folder_of,
     must_exist,
     reading,
+    reading_as_it_is,
     refuse_orphaned_log,
+    said_of_disk,
     with_our_words,
 )
 from analytics.store.engine import open_file
-from analytics.store.migrations import tally_in, upgrade, version_of
+from analytics.store.migrations import fold_log, tally_in, upgrade, version_of
 from analytics.store.tally import Tally, missing_changes, read_tally, refuse_behind, tally_of, write_tally
+from analytics.store.turns import turns_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +93,7 @@ def backup(store: Path, target: Path, *, replace: bool = False, wait: float = WA
     must_exist(store)
     _refuse_target(store, target, replace)
     unfinished = files.fresh_beside(target)
-    with _said_of_disk(target), _discarded(unfinished):
+    with said_of_disk(target), files.discarded(unfinished):
         copied = _verified_copy(store, unfinished, wait)
         _compare(copied, store, wait)
         if replace:
@@ -117,10 +120,11 @@ def restore(copy: Path, store: Path, *, wait: float = WAIT_SECONDS) -> Copied:
         )
     make_folder_of(store)
     unfinished = files.fresh_beside(store)
-    with _said_of_disk(store), _discarded(unfinished):
+    with said_of_disk(store), files.discarded(unfinished):
         _verified_copy(copy, unfinished, wait)
         if store.exists():
             _refuse_foreign(store, wait)
+            _fold_log(store, wait)
             with holding(store, wait) as hold:
                 copied = _marked_as_restored(unfinished, copy, read_tally(store))
                 kept = hold.replace_by(unfinished, datetime.now(UTC))
@@ -143,10 +147,11 @@ def accept_loss(store: Path) -> int:
     Raises:
         as `reading`.
     """
-    with reading(store) as connection:
+    with reading_as_it_is(store) as connection:
         found = tally_in(connection)
         kept = read_tally(store)
-        write_tally(store, found)
+        with said_of_disk(tally_of(store)):
+            write_tally(store, found)
     return missing_changes(kept, found)
 
 
@@ -163,26 +168,6 @@ def _refuse_target(store: Path, target: Path, replace: bool) -> None:
 def _already_there(target: Path) -> WrongUsage:
     return WrongUsage(f"{target} is there already", "A copy replaces nothing unless asked to",
                       "Give another name, or say --replace")  # fmt: skip
-
-
-@contextmanager
-def _said_of_disk(target: Path) -> Iterator[None]:
-    try:
-        yield
-    except OSError as error:
-        raise StoreError(
-            f"{target} could not be written",
-            error.strerror or str(error),
-            "Nothing was replaced; look whether you may write there and whether there is room, and try again",
-        ) from error
-
-
-@contextmanager
-def _discarded(unfinished: Path) -> Iterator[None]:
-    try:
-        yield
-    finally:
-        files.discard(unfinished)
 
 
 def _verified_copy(source: Path, unfinished: Path, wait: float) -> Copied:
@@ -230,6 +215,12 @@ def _refuse_foreign(store: Path, wait: float) -> None:
         raise
     except StoreError:
         return
+
+
+def _fold_log(store: Path, wait: float) -> None:
+    """Puts a log into its file before the file gives way; one that cannot be read goes beside it as it is."""
+    with turns_of(store).alone(wait), suppress(StoreDamaged, StoreTooNew):
+        fold_log(store, wait)
 
 
 def _marked_as_restored(unfinished: Path, copy: Path, present: Tally | None) -> Copied:

@@ -3,7 +3,8 @@
 DuckDB lets one process write, and while it does no other may even read. So every piece of work opens the
 file, does its work and closes it again; who finds it taken waits and tries again. Threads of one process
 take turns (see `turns`). An older store is migrated before it is opened, for reading too: the questions
-know one shape only, and the old file is kept beside.
+know one shape only, and the old file is kept beside. A store that lacks changes which it once held (see
+`tally`) is shown to nobody as if it were whole.
 """
 
 from __future__ import annotations
@@ -51,12 +52,27 @@ def create(store: Path, named: Path | None = None) -> None:
     refuse_orphaned_log(store)
     make_folder_of(store)
     unfinished = files.fresh_beside(store)
-    try:
+    with said_of_disk(named or store), files.discarded(unfinished):
         tally = _build(unfinished, named or store)
         if files.put_new(unfinished, store):
             write_tally(store, tally)
-    finally:
-        files.discard(unfinished)
+
+
+@contextmanager
+def said_of_disk(target: Path) -> Iterator[None]:
+    """Puts what the operating system says about a disk or a folder into our words.
+
+    Raises:
+        StoreError: a file could not be read or written.
+    """
+    try:
+        yield
+    except OSError as error:
+        raise StoreError(
+            f"{target} could not be written",
+            error.strerror or str(error),
+            "Nothing was replaced; look whether you may write there and whether there is room, and try again",
+        ) from error
 
 
 def refuse_orphaned_log(store: Path) -> None:
@@ -117,7 +133,20 @@ def reading(
         StoreMissing, StoreBusy, StoreDamaged, NotAStore, StoreTooNew.
     """
     with ExitStack() as leaving, with_our_words(store):
-        yield _enter(leaving, store, read_only=True, wait=wait, may_read=may_reach)
+        connection = _enter(leaving, store, read_only=True, wait=wait, may_read=may_reach)
+        refuse_behind(store, tally_in(connection), read_tally(store))
+        yield connection
+
+
+@contextmanager
+def reading_as_it_is(store: Path, wait: float = WAIT_SECONDS) -> Iterator[duckdb.DuckDBPyConnection]:
+    """As `reading`, also where the store lacks changes that it once held: to say what is there.
+
+    Raises:
+        as `reading`.
+    """
+    with ExitStack() as leaving, with_our_words(store):
+        yield _enter(leaving, store, read_only=True, wait=wait)
 
 
 @contextmanager
@@ -210,7 +239,7 @@ def _enter(
             if version_of(connection, store) == newest():
                 leaving.push(attempt.pop_all())
                 return connection
-        with turns.alone(wait):
+        with turns.alone(wait), said_of_disk(store):
             bring_up_to_date(store, wait)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import glob
 import os
 import random
 import shutil
@@ -20,6 +21,7 @@ if sys.platform != "win32":
     import fcntl
 
 _PART = 1 << 20
+_LEFT_SECONDS = 86_400
 
 
 def log_of(store: Path) -> Path:
@@ -28,7 +30,14 @@ def log_of(store: Path) -> Path:
 
 
 def fresh_beside(target: Path) -> Path:
-    """A name beside the target that nobody uses, for a file that is not finished."""
+    """A name beside the target that nobody uses, for a file that is not finished.
+
+    What programs that were killed left under such names a day ago and more is cleared away.
+    """
+    for left in target.parent.glob(f"{glob.escape(target.name)}.part-*"):
+        with suppress(OSError):
+            if time.time() - left.stat().st_mtime > _LEFT_SECONDS:
+                shutil.rmtree(left) if left.is_dir() else left.unlink()
     return target.with_name(f"{target.name}.part-{uuid.uuid4().hex[:12]}")
 
 
@@ -37,6 +46,15 @@ def discard(unfinished: Path) -> None:
     for path in (unfinished, log_of(unfinished)):
         with suppress(FileNotFoundError):
             path.unlink()
+
+
+@contextmanager
+def discarded(unfinished: Path) -> Iterator[None]:
+    """Removes an unfinished file at the end of the block, if it is still there."""
+    try:
+        yield
+    finally:
+        discard(unfinished)
 
 
 def sync(path: Path) -> None:

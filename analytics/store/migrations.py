@@ -139,6 +139,7 @@ def bring_up_to_date(store: Path, wait: float) -> Path | None:
     Raises:
         StoreBusy, NotAStore, StoreTooNew, StoreDamaged, StoreError.
     """
+    fold_log(store, wait)
     copy = files.fresh_beside(store)
     try:
         with files.held(store, wait) as hold:
@@ -151,6 +152,26 @@ def bring_up_to_date(store: Path, wait: float) -> Path | None:
             return kept
     finally:
         files.discard(copy)
+
+
+def fold_log(store: Path, wait: float) -> None:
+    """Puts a log that a crash left into its file, so that the file alone is the whole store.
+
+    A file that gives way to another then takes nothing with it that lies beside: between two names, the log's
+    and the file's, a program can be killed. The caller has the store to itself within this process.
+
+    Raises:
+        StoreBusy, StoreDamaged, StoreTooNew, NotAStore, StoreError.
+    """
+    if not files.log_of(store).exists():
+        return
+    for read_only in (True, False):  # a log that was cut short is not used up
+        connection = open_file(store, read_only=read_only, wait=wait)
+        try:
+            version_of(connection, store)
+            refuse_behind(store, tally_in(connection), read_tally(store))
+        finally:
+            connection.close()
 
 
 def _upgraded(copy: Path, store: Path) -> Tally | None:

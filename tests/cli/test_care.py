@@ -134,3 +134,16 @@ def test_a_damaged_record_is_json_when_asked(store: Path, tmp_path: Path) -> Non
     assert told.exit_code == 3
     assert json.loads(told.stdout)["errors"][0]["given"] == "record: ledger.csv is missing"
     assert not (tmp_path / "second.duckdb").exists()
+
+
+def test_copies_that_are_counted(store: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "copies"
+    folder.mkdir()
+    for _ in range(3):
+        done = _penwise("backup", folder, "--keep", "2", "--store", store)
+        assert done.exit_code == 0
+    assert "000003" in done.output
+    assert "1 older copy removed." in done.output
+    assert len(list(folder.iterdir())) == 2
+    refused = _penwise("backup", folder, "--keep", "2", "--replace", "--store", store)
+    assert refused.exit_code == 2

@@ -197,3 +197,33 @@ def test_a_worksheet_with_too_many_rows(kept, tmp_path, monkeypatch) -> None:  #
     path = write(tmp_path / "x.xlsx", pens=[["pen", "species"], *([f"P{n}", "duck"] for n in range(10))])
     (problem,) = kept.problems(path)
     assert "more than 10 rows" in problem.given
+
+
+def test_a_part_that_is_packed_beyond_all_sheets_is_not_read(kept, tmp_path) -> None:  # type: ignore[no-untyped-def]
+    path = tmp_path / "folded.xlsx"
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as packed:
+        packed.writestr("xl/worksheets/sheet1.xml", b" " * 11_000_000)
+    (problem,) = kept.problems(path)
+    assert "A part of it unpacks to 11 MB" in problem.given
+
+
+def test_styles_of_many_megabytes_are_not_read(kept, tmp_path, monkeypatch) -> None:  # type: ignore[no-untyped-def]
+    monkeypatch.setattr(workbook_module, "MOST_OTHER_BYTES", 1000)
+    path = tmp_path / "styles.xlsx"
+    with zipfile.ZipFile(path, "w") as packed:
+        packed.writestr("xl/styles.xml", "x" * 1001)
+    (problem,) = kept.problems(path)
+    assert "more than record sheets hold" in problem.given
+
+
+def test_an_old_workbook_is_told_from_a_broken_one(kept, tmp_path) -> None:  # type: ignore[no-untyped-def]
+    (tmp_path / "old.xlsx").write_bytes(b"\xd0\xcf\x11\xe0" + b"\0" * 2000)
+    (problem,) = kept.problems(tmp_path / "old.xlsx")
+    assert "an old .xls workbook, or one with a password" in problem.given
+
+
+def test_a_formula_is_found_whatever_the_parts_and_marks_are_called() -> None:
+    for mark in (b"<f>", b"<x:f>", b'<f t="shared" si="0"/>', b"<f/>"):
+        assert workbook_module._FORMULA.search(b"<c>" + mark)
+    for mark in (b"<font>", b"<x:filter>", b"<v>f</v>"):
+        assert not workbook_module._FORMULA.search(b"<c>" + mark)

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+import duckdb
 import pytest
 
 from analytics.errors import NotAStore, StoreBusy, StoreDamaged, StoreError, StoreMissing, WrongUsage
@@ -322,3 +323,29 @@ def test_a_copy_has_no_tally_until_it_is_written_to(filled: Path, tmp_path: Path
     create(tmp_path / "copy.duckdb")
     add_pen(tmp_path / "copy.duckdb", "P9")
     assert tally_of(tmp_path / "copy.duckdb").exists()
+
+
+def test_what_stands_in_the_log_is_in_the_file_before_it_gives_way(filled: Path, tmp_path: Path) -> None:
+    """Between the names of log and file a program can be killed; then one of them would be alone."""
+    backup(filled, tmp_path / "copy.duckdb")
+    script = "import os\nconnection = duckdb.connect(sys.argv[1])\nput_pen(connection, 'P3')\nos._exit(0)"
+    assert start_program(script, filled).communicate(timeout=60) == ("", "")
+    restored = restore(tmp_path / "copy.duckdb", filled)
+    assert restored.kept is not None
+    assert not restored.kept.with_name(restored.kept.name + ".wal").exists()
+    with duckdb.connect(str(restored.kept), read_only=True) as connection:
+        assert len(connection.execute("SELECT pen FROM pens").fetchall()) == 3
+
+
+def test_what_killed_programs_left_a_day_ago_is_cleared_away_and_nothing_else(
+    filled: Path, tmp_path: Path
+) -> None:
+    old, new, mine = (
+        tmp_path / name for name in ("copy.duckdb.part-1", "copy.duckdb.part-2", "copy.duckdb.p")
+    )
+    for path in (old, new, mine):
+        path.write_text("x")
+    for path in (old, mine):
+        os.utime(path, (time.time() - 100_000,) * 2)
+    backup(filled, tmp_path / "copy.duckdb")
+    assert [path.exists() for path in (old, new, mine)] == [False, True, True]

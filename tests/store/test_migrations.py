@@ -152,7 +152,9 @@ def test_a_program_of_before_the_migration_finds_the_store_too_new(
         pass
 
 
-def test_what_a_crash_left_in_the_log_is_migrated_too(older: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_what_a_crash_left_in_the_log_is_in_the_file_before_it_gives_way(
+    older: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     script = """
 import os
 connection = duckdb.connect(sys.argv[1])
@@ -163,7 +165,9 @@ os._exit(0)
     _program_knows(monkeypatch, SPLIT)
     assert pens_in(older) == {"P1", "P2"}
     assert not older.with_name("flock.duckdb.wal").exists()
-    assert _kept(older)[0].with_name(_kept(older)[0].name + ".wal").exists()
+    with duckdb.connect(str(_kept(older)[0]), read_only=True) as connection:
+        assert len(connection.execute("SELECT pen FROM pens").fetchall()) == 2
+    assert not _kept(older)[0].with_name(_kept(older)[0].name + ".wal").exists()
 
 
 def test_programs_that_open_an_older_store_at_once_migrate_it_once_and_lose_nothing(older: Path) -> None:
