@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -27,6 +28,11 @@ from analytics.values import Interval, Rate
 SHARE_FORMAT = "0.0%"
 """How a spreadsheet shows a share of 0..1."""
 
+LINE = 15.0
+"""Height of a line in a cell, in points."""
+_WORDS_WIDTH = 85
+_ROOM = 1.15
+"""Letters that are wide, and words that do not break."""
 NUMBER_FORMAT = "#,##0.0"
 """How it shows other numbers that are not whole; the cells hold them unrounded."""
 
@@ -198,7 +204,8 @@ def _fill_words(worksheet: Any, review: MonthReview) -> None:
     for number, line in enumerate(lines, 1):
         put(worksheet.cell(number, 1), line)
         _wrap(worksheet.cell(number, 1))
-    worksheet.column_dimensions["A"].width = 100
+        worksheet.row_dimensions[number].height = LINE * _lines(line, _WORDS_WIDTH)
+    worksheet.column_dimensions["A"].width = _WORDS_WIDTH
     _bold(worksheet.cell(1, 1))
     fit_to_paper(worksheet, headed=False)
 
@@ -220,8 +227,7 @@ def _fill_table(worksheet: Any, table: Table) -> None:
         cell = worksheet.cell(1, place, heading)
         cell.comment = Comment(_NOTES[heading], "penwise", width=260, height=90)
         _bold(cell)
-        width = _LONG.get(heading, max(11, len(heading) + 3))
-        worksheet.column_dimensions[get_column_letter(place)].width = width
+        worksheet.column_dimensions[get_column_letter(place)].width = _width(heading)
     for number, row in enumerate(table.rows, 2):
         for place, (heading, value) in enumerate(zip(table.headings, row, strict=True), 1):
             cell = worksheet.cell(number, place)
@@ -230,9 +236,21 @@ def _fill_table(worksheet: Any, table: Table) -> None:
                 cell.number_format = SHARE_FORMAT
             elif isinstance(value, float):
                 cell.number_format = NUMBER_FORMAT
-            elif heading in _LONG:
-                _wrap(cell)
+            _wrap(cell)
+        told = zip(table.headings, row, strict=True)
+        tallest = max(_lines(str(value), _width(heading)) for heading, value in told if value is not None)
+        worksheet.row_dimensions[number].height = LINE * tallest
     fit_to_paper(worksheet)
+
+
+def _width(heading: str) -> int:
+    """Of a column, in letters."""
+    return _LONG.get(heading, max(11, len(heading) + 3))
+
+
+def _lines(text: str, width: int) -> int:
+    """Lines that a text takes in a cell; not all spreadsheets work a row's height out themselves."""
+    return max(1, math.ceil(_ROOM * len(text) / width))
 
 
 def _fill_notes(worksheet: Any, review: MonthReview) -> None:

@@ -12,7 +12,7 @@ import pytest
 from analytics.measures.counts import Families, LadderCounts, Stages
 from analytics.measures.ladder import rates
 from analytics.options import Selection
-from analytics.reports.month_xlsx import review_workbook
+from analytics.reports.month_xlsx import LINE, review_workbook
 from analytics.studies.records import DataGap, MonthReview, OpenBatch, PenMonth, Rates, SpeciesMonth
 from analytics.values import Month, Used
 
@@ -123,6 +123,11 @@ def test_it_prints_as_wide_as_the_paper_with_long_texts_wrapped(book: Any) -> No
     assert book["rates"].print_title_rows == "$1:$1"
     gaps = book["gaps"]
     assert gaps["A2"].alignment.wrap_text
+    why = next(cell for cell in book["rates"][1] if cell.value == "why").column
+    row = next(row for row in book["rates"].iter_rows(min_row=2) if len(str(row[why - 1].value)) > 65)
+    assert book["rates"].row_dimensions[row[0].row].height >= 2 * LINE, (
+        "a text of two lines has room for them"
+    )
     assert not [
         cell.value for row in book["rates"].iter_rows(max_col=2) for cell in row if "_" in str(cell.value)
     ]
