@@ -89,22 +89,24 @@ def _why_none(f: np.ndarray, unknown: int) -> tuple[str, str]:
 
 
 def _more(unknown: int) -> str:
+    needed = f"eggs of {_FEWEST_PENS} pens or more side by side, or another male in one of them"
     if unknown:
         return (
-            f"In {unknown:,} trays a parent's own parents are not written down: the sheets birds and "
-            "pen_birds would tell."
+            f"In {unknown:,} trays a parent's own parents are not written down: write them into the sheets "
+            f"birds and pen_birds. Then {needed}, would tell."
         )
-    return f"Eggs of {_FEWEST_PENS} pens or more side by side, or another male in one of them, would tell."
+    return f"{needed[:1].upper()}{needed[1:]}, would tell."
 
 
 def _chosen(fit: ClusteredSlope, counts: tuple[int, int, int]) -> Depression:
     if fit.within.estimate is not None:
         return Depression(fit.method, fit.within, "within_pens", *counts, "")
+    if counts[1] < _FEWEST_PENS:
+        pens = "one pen" if counts[1] == 1 else f"{counts[1]} pens"
+        why = f"The inbreeding of eggs is known in only {pens}, and pens differ in other ways too."
+        return Depression("", Slope.missing(why), "", *counts, _more(counts[2]))
     if fit.between.estimate is None:
         return Depression("", fit.between, "", *counts, _more(counts[2]))
-    if counts[1] < _FEWEST_PENS:
-        why = f"Only {counts[1]} pens differ in it, and pens differ in other ways too."
-        return Depression("", Slope.missing(why), "", *counts, _more(counts[2]))
     between = "pens' own rates on the inbreeding of their eggs, batches random"
     missing = (
         "Whatever else sets these pens apart is in the slope. Another, unrelated male in a pen with related "

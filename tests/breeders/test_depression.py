@@ -58,7 +58,9 @@ def test_what_is_missing_is_said() -> None:
     machine = np.zeros(len(pen))
     few = depression(passed, eggs, f, pen, batch, machine)
     assert (few.kind, few.per_tenth.estimate) == ("", None)
-    assert few.per_tenth.why == "Only 4 pens differ in it, and pens differ in other ways too."
+    assert few.per_tenth.why == (
+        "The inbreeding of eggs is known in only 4 pens, and pens differ in other ways too."
+    )
     assert few.missing.startswith("Eggs of 5 pens or more side by side")
     unknown = depression(passed, eggs, np.full(len(f), np.nan), pen, batch, machine)
     assert (unknown.trays, unknown.unknown) == (0, 80)
