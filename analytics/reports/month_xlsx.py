@@ -30,7 +30,7 @@ SHARE_FORMAT = "0.0%"
 
 LINE = 15.0
 """Height of a line in a cell, in points."""
-_WORDS_WIDTH = 85
+_WORDS_WIDTH = 70
 _ROOM = 1.15
 """Letters that are wide, and words that do not break."""
 NUMBER_FORMAT = "#,##0.0"
