@@ -17,13 +17,27 @@ from analytics.errors import NotAStore, StoreDamaged, StoreError, StoreMissing, 
 from analytics.store.files import pause_before_next_try
 from analytics.store.tally import read_tally
 
+_MOST_MEMORY = 4_000
+"""MB that DuckDB may hold, or half of this computer's where that is less; beyond it works on the disk."""
+
+
+def _memory() -> str:
+    try:
+        mine = os.sysconf("SC_PHYS_PAGES") * os.sysconf("SC_PAGE_SIZE") // 2_000_000
+    except (AttributeError, OSError, ValueError):  # a system that does not tell
+        mine = _MOST_MEMORY
+    return f"{min(_MOST_MEMORY, mine)}MB"
+
+
 _LOCKED_IN: dict[str, str | bool | int | float | list[str]] = {
     "enable_external_access": "false",
     "lock_configuration": "true",
+    "memory_limit": _memory(),
 }
 _NO_EXTENSIONS: dict[str, str | bool | int | float | list[str]] = {
     "autoinstall_known_extensions": "false",
     "autoload_known_extensions": "false",
+    "memory_limit": _memory(),
 }
 _BUSY = re.compile("Could not set lock|used by another process")
 _FOREIGN = re.compile("not a valid DuckDB database|Loading external extensions is disabled|Is a directory")
