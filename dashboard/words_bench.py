@@ -87,7 +87,7 @@ PULLED_NOTE = "This is the last tray: closing it closes the batch."
 CLOSE_REFUSED = "The tray is not closed"
 
 KEY_HEADING = "What you see in the egg"
-KEY_LEDE = "Drawn by hand, to tell the stages apart; an egg of yours may look somewhat different."
+KEY_LEDE = "Our own drawings, to tell the stages apart; an egg of yours may look somewhat different."
 KEY_DAYS = "Day by day, under the light"
 KEY_STAGES = (0.14, 0.24, 0.33, 0.45, 0.57, 0.67, 0.81, 0.95)
 """Shares of the days to hatch at which an egg is drawn."""
@@ -125,6 +125,7 @@ KEEP = "Keep"
 KEPT = "Kept"
 HOUR = "Hour"
 YES, NO = "yes", "no"
+SPECIES = "Species"
 NOT_KEPT = "Not kept"
 EXISTS = "There is a row of that name already. Correct it instead: under One row on the page Records."
 CORRECT_HEADING = "Correct a value"
@@ -293,7 +294,7 @@ def _seen(share: float) -> str:
 
 def named(column: Column) -> str:
     """A column as a field is called: its note, and its heading."""
-    note = column.note[:1].upper() + column.note[1:]
+    note = SPECIES if column.name == "species" else column.note[:1].upper() + column.note[1:]
     return f"{note} *" if column.required else note
 
 

@@ -44,9 +44,6 @@ function button(board, kind, outcome, eggs) {
 
 function build(board, place, data) {
   place.replaceChildren();
-  board.sign = element("div", "pwb-sign");
-  board.sign.setAttribute("role", "alert");
-  place.append(board.sign);
   board.tiles = data.tiles.map((tile) => {
     const row = element("div", `pwb-tile pwb-${tile.key}`);
     const main = button(board, "pwb-one", tile.key, () => 1);
@@ -84,6 +81,8 @@ function draw(board) {
   const off = !connected() || late || Boolean(data.trouble);
   const waiting = (key) => pending.some((one) => one.outcome === key);
   board.place.classList.toggle("pwb-off", off);
+  const { color, backgroundColor } = getComputedStyle(board.total.parentElement);
+  Object.assign(board.sign.style, { background: color, color: backgroundColor });
   board.sign.textContent = off ? (data.trouble || (late && connected() ? data.words.late : data.words.off)) : "";
   const left = data.left - pending.reduce((sum, one) => sum + (one.outcome === "undo" ? 0 : one.eggs), 0);
   for (const { tile, main, count, more } of board.tiles) {
@@ -110,6 +109,10 @@ function send(board) {
 
 function start(place, phone) {
   const board = { place, phone, pending: [], data: null };
+  // Streamlit pales what it cannot renew, so the sign stands outside of the page.
+  board.sign = element("div", "pwb-sign");
+  board.sign.setAttribute("role", "alert");
+  document.body.append(board.sign);
   board.tap = (outcome, eggs) => {
     if (eggs < 1 || !connected()) return;
     board.pending.push({ name: token(), outcome, eggs, since: Date.now() });
@@ -117,6 +120,10 @@ function start(place, phone) {
     send(board);
   };
   board.watch = () => {
+    if (!place.isConnected) {
+      stop(board);
+      return;
+    }
     const now = connected();
     if (now && !board.was && board.pending.length) {
       for (const one of board.pending) one.since = Date.now();
@@ -137,6 +144,7 @@ function start(place, phone) {
 }
 
 function stop(board) {
+  board.sign.remove();
   clearInterval(board.timer);
   window.removeEventListener("online", board.watch);
   window.removeEventListener("offline", board.watch);

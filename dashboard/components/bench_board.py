@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import streamlit as st
 
@@ -131,7 +131,8 @@ def _close(which: data.Shown, batch: BenchBatch, tray: TrayTally) -> None:
         marks.note(words_bench.PULLED_NOTE)
         pulled = out.isoformat() if out else ""
     with st.container(key="close"):
-        wanted = st.button(words_bench.close_label(tray), type="primary", width="stretch", key="close tray")
+        kind: Literal["primary", "secondary"] = "secondary" if tray.left else "primary"
+        wanted = st.button(words_bench.close_label(tray), type=kind, width="stretch", key="close tray")
     if not wanted:
         return
     try:

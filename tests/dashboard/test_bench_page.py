@@ -78,7 +78,7 @@ def test_from_nothing_to_a_first_batch_by_typing(place: Path) -> None:
     _field(page, "text_input", "Your name for the pen").input("Rowan")
     page = _press(page, words_bench.KEEP, 1)
     assert "pens needs" in text_of(page) or "species" in text_of(page)  # the species is missing, said at it
-    _field(page, "selectbox", "Species key").select("chicken")
+    _field(page, "selectbox", words_bench.SPECIES).select("chicken")
     page = _press(page, words_bench.KEEP, 1)
     page.number_input(key="new batch many").set_value(2)
     _run(page)
