@@ -1,8 +1,9 @@
 """The same aggregate on an engine that runs on many machines: Apache Spark, by its own SQL.
 
 Optional: `pip install 'penwise[spark]'` and a Java of version 17 or newer. The text of the aggregate is
-translated by SQLGlot from DuckDB's SQL to Spark's; nothing is written twice. Where Spark's own configuration
-names a cluster, that is used; else two threads of this computer.
+translated by SQLGlot from DuckDB's SQL to Spark's; nothing is written twice. Started by spark-submit, or with
+SPARK_CONF_DIR set, it runs where that says; else on two threads of this computer. The set lies in a folder
+that all machines reach under the same path; object stores are not read.
 """
 
 # ruff: noqa: S608 - the one path is our own
@@ -34,6 +35,8 @@ _ALONE = {
     "spark.sql.sources.parallelPartitionDiscovery.threshold": "1000000",
 }
 """What Spark is told on this computer: two threads, quiet, and open to nobody else."""
+_SET_UP_ELSEWHERE = ("PYSPARK_GATEWAY_PORT", "SPARK_CONF_DIR")
+"""Set by spark-submit, and by who keeps a configuration of Spark."""
 
 
 def translated() -> str:
@@ -75,8 +78,8 @@ def aggregated(folder: Path, memory: str = MEMORY) -> Iterator[Path]:
     answer = fresh_beside(folder.resolve() / "_strata")
     try:
         with _session(memory) as session:
-            session.read.parquet(folder.resolve().as_uri()).createOrReplaceTempView("farm_trays")
-            session.sql(text).write.parquet(answer.as_uri())
+            session.read.parquet(_address(folder.resolve())).createOrReplaceTempView("farm_trays")
+            session.sql(text).write.parquet(_address(answer))
         yield answer
     finally:
         shutil.rmtree(answer, ignore_errors=True)
@@ -87,7 +90,6 @@ def _session(memory: str) -> Iterator[Any]:
     """A session of Spark that is quiet, reads labels as text, and listens on this computer only."""
     try:
         from py4j.protocol import Py4JError
-        from pyspark import SparkConf
         from pyspark.errors import PySparkException
         from pyspark.sql import SparkSession
     except ImportError as error:
@@ -97,12 +99,11 @@ def _session(memory: str) -> Iterator[Any]:
             "There is no Java", "Spark runs on Java 17 or newer", "Install it, or --engine duckdb"
         )
     os.environ.setdefault("PYSPARK_SUBMIT_ARGS", f"--driver-memory {memory} pyspark-shell")
-    os.environ.setdefault("SPARK_LOCAL_IP", "127.0.0.1")
-    given = SparkConf()
     set_up = SparkSession.builder.appName("penwise").config(
         "spark.sql.sources.partitionColumnTypeInference.enabled", "false"
     )
-    if not given.contains("spark.master"):
+    if not any(os.environ.get(name) for name in _SET_UP_ELSEWHERE):
+        os.environ.setdefault("SPARK_LOCAL_IP", "127.0.0.1")
         for name, value in _ALONE.items():
             set_up = set_up.config(name, value)
     try:
@@ -115,6 +116,11 @@ def _session(memory: str) -> Iterator[Any]:
         raise _refused(error) from error
     finally:
         session.stop()
+
+
+def _address(path: Path) -> str:
+    """As Spark wants it: blanks and accents as they are."""
+    return f"file:///{path.as_posix().lstrip('/')}"
 
 
 def _not_installed(error: ImportError) -> WrongUsage:

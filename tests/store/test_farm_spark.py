@@ -24,7 +24,7 @@ def test_both_engines_count_alike(
         "12": {"batches": 3, "shift": 2},
         "São José": {"batches": 2, "shift": 1},
     }
-    folder = farm_sets.farm_set(tmp_path, put_rows, farms)
+    folder = farm_sets.farm_set(tmp_path, put_rows, farms).rename(tmp_path / "Our set é")
     with by_duckdb.strata_of_farms(folder) as connection:
         one = connection.execute(EVERY).fetchall()
     with farm_spark.strata_of_farms(folder, memory="1g") as connection:
