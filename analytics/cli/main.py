@@ -21,6 +21,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "note": ("analytics.cli.note:note", "Write down what you changed, and when."),
     "withdraw": ("analytics.cli.sheets:withdraw", "Set a wrong row aside; it stays in the history."),
     "history": ("analytics.cli.history:history", "What was changed, when, by whom and why."),
+    "bench": ("analytics.cli.bench:bench", "Trays begun at the bench and not closed."),
     "batch": ("analytics.cli.batch:batch", "One hatch: what to look at, and what to write down next."),
     "review": ("analytics.cli.review:review", "The monthly flock review."),
     "pens": ("analytics.cli.pens:pens", "Pen against pen: worse, or chance, machine or storage?"),

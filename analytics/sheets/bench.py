@@ -374,12 +374,16 @@ def _tallies(connection: duckdb.DuckDBPyConnection, key: str, device: str) -> li
             species or "",
             eggs_set,
             {name: eggs for name, eggs in zip(OUTCOMES, counts, strict=True) if eggs is not None},
-            drafts.get(row, {}),
+            _in_order(drafts.get(row, {})),
             undo,
             devices.get(row, 0),
         )
         for row, batch, tray, pen, species, eggs_set, *counts in rows
     ]
+
+
+def _in_order(eggs: dict[str, int]) -> dict[str, int]:
+    return {name: eggs[name] for name in OUTCOMES if name in eggs}
 
 
 def _drafted(connection: duckdb.DuckDBPyConnection, key: str) -> dict[str, int]:
