@@ -95,6 +95,7 @@ ALONG_NAMES: dict[str, str] = {
     "males_per_female": "males per female?",
 }
 FILTER_STRIPES = "Stripes of"
+FILTER_TWO = "Press two: is this one unlike that one?"
 FILTER_FIRST = "Is this one"
 FILTER_SECOND = "unlike this one?"
 CHOOSE = "choose"

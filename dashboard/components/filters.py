@@ -17,6 +17,9 @@ _WRITTEN = "link written"
 _SAID = "link said"
 _OF = "fields shown"
 _WIDE, _NARROW = 230, 160
+_TWO = "two pressed"
+_PRESSED = 14
+"""Pens up to which two of them are chosen by pressing them."""
 
 
 def choose(known: Known) -> Filters:
@@ -153,7 +156,15 @@ def choose_stripes(steps: Sequence[str]) -> str:
 
 
 def choose_two(labels: Sequence[str]) -> None:
-    """Asks for two; what is chosen stood in the filters before the page began to run."""
+    """Asks for two; what is chosen stood in the filters before the page began to run.
+
+    A press on each of the two where they fit in a row or two, else two lists.
+    """
+    if len(labels) <= _PRESSED:
+        known = (st.session_state.get(key) for key in ("first", "second"))
+        st.session_state[_TWO] = [name for name in known if name in labels]
+        st.pills(words.FILTER_TWO, labels, selection_mode="multi", key=_TWO, on_change=_press)
+        return
     with st.container(key="two", horizontal=True, vertical_alignment="bottom"):
         for key, label, other in (
             ("first", words.FILTER_FIRST, "second"),
@@ -161,6 +172,15 @@ def choose_two(labels: Sequence[str]) -> None:
         ):
             offered = [name for name in labels if name != st.session_state.get(other)]
             st.selectbox(label, offered, placeholder=words.CHOOSE, key=key, width=_WIDE)
+
+
+def _press() -> None:
+    """Takes what is pressed as the two; of three the two pressed last."""
+    before = [st.session_state.get(key) for key in ("first", "second")]
+    pressed = st.session_state.get(_TWO) or []
+    two = [name for name in before if name in pressed] + [name for name in pressed if name not in before]
+    first, second, *_ = [*two[-2:], None, None]
+    st.session_state.update(first=first, second=second)
 
 
 def _row() -> st.delta_generator.DeltaGenerator:
