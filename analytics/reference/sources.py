@@ -17,6 +17,14 @@ class Status(StrEnum):
     MEMORY = "MEMORY"  # not looked up; said wherever it is shown
 
 
+READ_AS = {
+    Status.SEEN: "read in the source",
+    Status.SEEN_SECOND_HAND: "read where it is quoted",
+    Status.MEMORY: "from memory",
+}
+"""How a figure was come by, in words."""
+
+
 @dataclass(frozen=True, slots=True)
 class Source:
     """One source.
@@ -39,7 +47,7 @@ class Source:
 
     def citation(self) -> str:
         """The source as one line for the reader."""
-        return f"{self.words()} [{self.status}]"
+        return f"{self.words()} ({READ_AS[self.status]})"
 
     def words(self) -> str:
         """The source, without how it was read."""

@@ -35,9 +35,9 @@ def _paragraph(text: str) -> str:
 
 
 def _rates(answer: PensAnswer) -> str:
-    heading = (answer.by, "eggs", "clear", "rate", "range", "best guess", "range")
+    heading = (answer.by, "eggs", "clear*", "rate", "range", "best guess", "range")
     rows = [_row(row) for row in answer.rows]
-    told = f"Rates are {answer.rows[0].rate.base if answer.rows else ''}"
+    told = f"Rates are {answer.rows[0].rate.base if answer.rows else ''}. * Clear eggs not told apart, if any"
     if all(row.shrunk is None for row in answer.rows):
         return f"{table(heading[:-2], [row[:-2] for row in rows])}\n  {told}."
     guess = (
@@ -53,7 +53,7 @@ def _row(row: PenRow) -> tuple[str, ...]:
     return (
         row.pen,
         f"{row.eggs:,.0f}" if row.eggs is not None else "",
-        str(rate.clear),
+        str(rate.clear or ""),
         value if rate.interval else "not known",
         percent_range(rate.interval) if rate.interval else "",
         f"{percent(shrunk.rate)} %" if shrunk else "",

@@ -95,7 +95,7 @@ def trend_words(facts: Facts, tests: TrendTests, slopes: TrendSlopes) -> TrendWo
 
 def _sentence(facts: Facts, tests: TrendTests) -> str:
     if _p(tests.clustered) < _ALPHA:
-        said = f"Each {_STEPS[facts.by][0]} goes with {_change(facts, tests.clustered)}"
+        said = _moved(facts, tests.clustered)
         return f"{said}, {_where(facts, tests)}. {_odds(facts, tests.clustered)}".strip()
     called = [_p(end) < _ALPHA for end in tests.ends]
     return _left_open(facts, tests) if any(called) else _none_found(facts, tests)
@@ -116,13 +116,27 @@ def _why(facts: Facts, slope: Slope) -> str:
     return "All batches hatched in one month." if facts.by == "month" and not facts.months else slope.why
 
 
+def _moved(facts: Facts, slope: Slope) -> str:
+    """`Hatch of set fell by 0.5 points a month (0.3 to 0.7)`; what is no time, it goes with."""
+    if facts.by != "month":
+        return f"Each {_STEPS[facts.by][0]} goes with {_change(facts, slope)}"
+    size, ends, rose = _size(facts, slope)
+    name = f"{facts.rate[:1].upper()}{facts.rate[1:]}"
+    return f"{name} {'rose' if rose else 'fell'} by {size} points a month ({ends})"
+
+
 def _change(facts: Facts, slope: Slope) -> str:
     """`1.1 points less hatch of set (0.4 to 1.8)`, the smaller change first."""
+    size, ends, more = _size(facts, slope)
+    return f"{size} points {'more' if more else 'less'} {facts.rate} ({ends})"
+
+
+def _size(facts: Facts, slope: Slope) -> tuple[str, str, bool]:
+    """`0.5`, `0.3 to 0.7`, and whether it is more."""
     low, middle, high, _ = _per_step(facts, slope)
-    more = "more" if middle > 0 else "less"
     ends = (low, high) if middle > 0 else (-high, -low)
     size, low_words, high_words = _alike(abs(middle), *ends)
-    return f"{size} points {more} {facts.rate} ({low_words} to {high_words})"
+    return size, f"{low_words} to {high_words}", middle > 0
 
 
 def _odds(facts: Facts, slope: Slope) -> str:
@@ -183,11 +197,14 @@ def _none_found(facts: Facts, tests: TrendTests) -> str:
     low_words, high_words = (f"{size} points {'less' if end < 0 else 'more'}" for size, end in sizes)
     said = (
         f"No sure trend of {facts.rate} with {_NAMES[facts.by]} ({p_words(p_value)}), "
-        f"{_where(facts, tests)}: each {_STEPS[facts.by][0]} may go with anything from {low_words} "
-        f"to {high_words}."
+        f"{_where(facts, tests)}: {_may(facts)} anything from {low_words} to {high_words}."
     )
     odds = odds_per_step(tests.clustered.odds, facts.by)
     return f"{said} As odds: × {odds} for each {_STEPS[facts.by][0]}." if odds else said
+
+
+def _may(facts: Facts) -> str:
+    return "a month may have brought" if facts.by == "month" else f"each {_STEPS[facts.by][0]} may go with"
 
 
 def _where(facts: Facts, tests: TrendTests) -> str:

@@ -101,7 +101,7 @@ def test_the_trends_of_the_demo(demo, watch, keep_picture, width: int, light: st
     page = watched.page
     page.goto(f"{demo.url}/trends")
     _is_answered(page)
-    assert "Each month goes with" in page.inner_text(".pw-first")
+    assert "Hatch of set fell by 0.47 points a month" in page.inner_text(".pw-first").replace("\u00a0", " ")
     assert page.get_by_role("figure").get_attribute("aria-label")
     assert _fits(page)
     keep_picture(page, f"trends-{light}-{width}")

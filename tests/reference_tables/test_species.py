@@ -3,7 +3,7 @@
 import pytest
 
 from analytics.errors import WrongUsage
-from analytics.reference.sources import Status, read_rows, source_table
+from analytics.reference.sources import READ_AS, Status, read_rows, source_table
 from analytics.reference.species import death_classes_table, species_name, species_table, stage_words
 
 # Extension chart "Important Incubation Factors" (Mississippi State Univ. Ext., P1182 line), read in a copy
@@ -156,7 +156,7 @@ def test_every_source_is_said_once_and_whole():
         assert source.author
         assert source.title
         assert source.place
-        assert source.status.value in source.citation()
+        assert f"({READ_AS[source.status]})" in source.citation()
 
 
 def test_names():

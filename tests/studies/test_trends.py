@@ -200,7 +200,7 @@ def test_months_run_from_the_first_and_carry_the_changes(store_of: Make) -> None
     assert found.changes[0].x == pytest.approx(59 / (365.25 / 12))
     # an egg more of 38 a fortnight
     assert found.slopes.within_pens.estimate == pytest.approx(365.25 / 12 / 14 / 38, rel=0.2)
-    assert found.words.sentence.startswith("Each month goes with")
+    assert found.words.sentence.startswith("Early loss of fertile rose by ")
     assert any("cannot tell them apart" in note for note in found.words.notes)
     alder = _asked(store, by="month", pens=("Alder",))
     assert [change.what for change in alder.changes] == ["lamps"]
