@@ -21,7 +21,6 @@ from analytics.store import engine
 from analytics.studies.batch import one_batch
 from analytics.studies.month import month_review
 from analytics.studies.pens import pen_comparison
-from analytics.studies.trends import trend
 from analytics.values import Period
 
 ROOT = Path(__file__).parents[2]
@@ -83,7 +82,6 @@ def test_no_value_ever_stands_in_a_question(farm, asked, tmp_path) -> None:  # t
     only = Selection(Period(None, None), (), (EVIL,), (MACHINE,))
     month_review(farm.store, None, only, date(2026, 4, 1))
     pen_comparison(farm.store, "fertility", only)
-    trend(farm.store, "hatch_of_set", "month", Selection())
     one_batch(farm.store, EVIL, date(2026, 4, 1))
     export(farm.store, tmp_path / "out")
     assert farm.ask("SELECT pen, notes FROM pens WHERE pen = ?", EVIL) == [(EVIL, EVIL)]
