@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
-from analytics.sheets.bench import BenchBatch, TrayTally, begun, bench_batches, tray_tally
+from analytics.sheets.bench import (
+    BenchBatch,
+    TrayTally,
+    begun,
+    bench_batches,
+    next_egg_number,
+    tray_tally,
+)
 from analytics.sheets.history import StoredRow, history
 from dashboard.data import Shown
 
@@ -15,6 +22,11 @@ def batches(which: Shown) -> tuple[BenchBatch, ...]:
 def tray(which: Shown, batch: str, label: str, device: str = "") -> TrayTally:
     """One tray as it stands."""
     return tray_tally(which.store, batch, label, device)
+
+
+def next_egg(which: Shown, batch: str, label: str) -> int:
+    """The number of the next egg of a tray that is opened."""
+    return next_egg_number(which.store, batch, label)
 
 
 def drafts(which: Shown) -> tuple[TrayTally, ...]:

@@ -156,6 +156,35 @@ def _unopened() -> str:
     return f"<path d='M23 32q0-9 8-9t8 8q0 5-6 8-2 1-2 6' stroke-width='3'/>{dot}"
 
 
+_POSITIONS = {
+    1: ((30, 50), (30, 66)), 2: ((30, 58), (24, 66)), 3: ((38, 32), (49, 33)),
+    4: ((22, 40), (11, 44)), 5: ((30, 34), (30, 24)), 6: ((34, 30), (42, 22)),
+}  # fmt: skip
+"""Malposition -> middle of the head, tip of the beak."""
+_BESIDE = {
+    1: "M14 40Q12 22 30 24Q48 22 46 42M22 62v-14M38 62v-14",
+    2: "M16 52Q10 24 30 22Q50 24 44 52",
+    3: "M36 44Q22 70 14 52Q10 36 26 28M30 26Q44 18 50 30Q50 40 40 44",
+    4: "M26 50Q44 68 48 46Q48 28 30 30",
+    5: "M20 40Q10 66 30 68Q50 66 40 40M20 40v-16l6-5M40 40v-16l-6-5",
+    6: "M28 40Q12 66 32 68Q52 64 44 38M24 40Q30 44 36 40",
+}
+"""Malposition -> body, wing or feet."""
+
+
+def position_svg(number: int, alt: str) -> str:
+    """A full-grown chick that lies wrongly.
+
+    Args:
+        number: the malposition, 1 to 6.
+        alt: what is drawn, in words.
+    """
+    (x, y), (to_x, to_y) = _POSITIONS[number]
+    beak = f"<path d='M{x} {y}L{to_x} {to_y}' stroke-width='3.5'/>"
+    head = f"<circle cx='{x}' cy='{y}' r='7'/>"
+    return egg_svg(f"{_air_cell(0.4)}<path d='{_BESIDE[number]}'/>{head}{beak}", alt)
+
+
 _OUTCOMES: dict[str, tuple[Callable[[], str], bool]] = {
     "hatched": (_hatched, False), "culled": (_culled, False), "infertile": (_infertile, True),
     "clear": (_clear, True), "early_dead": (_early, True), "mid_dead": (_mid, True),

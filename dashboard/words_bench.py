@@ -92,6 +92,20 @@ KEY_DAYS = "Day by day, under the light"
 KEY_STAGES = (0.14, 0.24, 0.33, 0.45, 0.57, 0.67, 0.81, 0.95)
 """Shares of the days to hatch at which an egg is drawn."""
 
+POSITIONS_HEADING = "Malpositions 1 to 6"
+POSITIONS_LEDE = (
+    "Usual is: head in the large end, under the right wing, beak to the air cell. The numbers are the "
+    "trade's, from memory; where your sheet counts otherwise, keep to one of them."
+)
+POSITIONS = {
+    1: "Head between the legs",
+    2: "Head in the small end",
+    3: "Head under the left wing",
+    4: "Beak away from the air cell",
+    5: "Feet over the head",
+    6: "Beak over the right wing",
+}
+
 DONE_LAST = "Whose loss it was"
 DONE_NEXT = "Next tray"
 TO_HATCH = "This hatch in full"

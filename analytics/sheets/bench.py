@@ -176,6 +176,17 @@ def begun(store: Path) -> tuple[TrayTally, ...]:
         return tuple(one for one in _tallies(connection, "", "") if one.drafted)
 
 
+def next_egg_number(store: Path, batch: str, tray: str) -> int:
+    """One more than the highest number among the opened eggs of a tray.
+
+    Raises:
+        StoreError and its kinds: as `reading`.
+    """
+    with reading(store) as connection:
+        asked = "SELECT coalesce(max(egg), 0) + 1 FROM opened_eggs WHERE starts_with(row_key, ? || '|')"
+        return int(connection.execute(asked, [_key(batch, tray)]).fetchall()[0][0])
+
+
 def tap(store: Path, batch: str, tray: str, device: str, taps: Sequence[Tap]) -> tuple[str, ...]:
     """Keeps taps, or takes own ones back, in one transaction.
 

@@ -164,7 +164,9 @@ def _task(which: data.Shown, tray: TrayTally, task: str) -> None:
     elif task == words_bench.OUT:
         typed_row.row(which, "hatch_counts", key, given=given, start={"counted_at": now(which)})
     else:
-        typed_row.row(which, "opened_eggs", key, given=given)
+        egg = str(data_bench.next_egg(which, tray.batch, tray.tray))
+        typed_row.row(which, "opened_eggs", key, given=given, start={"egg": egg})
+        bench_key.positions()
 
 
 def now(which: data.Shown) -> str:

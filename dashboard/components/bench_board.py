@@ -122,7 +122,7 @@ def _shown(tray: TrayTally, sent: Mapping[str, Any], trouble: str) -> dict[str, 
 
 
 def _close(which: data.Shown, batch: BenchBatch, tray: TrayTally) -> None:
-    if not tray.drafted and tray.left:
+    if tray.is_closed or (not tray.drafted and tray.left):
         return
     others = [one for one in batch.trays if one.tray != tray.tray and not one.is_closed]
     pulled = ""

@@ -9,7 +9,7 @@ import streamlit as st
 
 from dashboard import words_bench
 from dashboard.components import marks
-from dashboard.egg_drawings import day_svg, outcome_svg
+from dashboard.egg_drawings import day_svg, outcome_svg, position_svg
 
 _KEY = st.components.v2.component(
     "penwise_egg_key",
@@ -33,6 +33,22 @@ def key(species: str, *, opened: bool = False) -> None:
     with st.expander(words_bench.KEY_HEADING, expanded=opened):
         marks.note(words_bench.KEY_LEDE)
         _KEY(data={"html": key_html(species)}, key=f"egg key {species}")
+
+
+def positions() -> None:
+    """The six malpositions, folded until they are wanted."""
+    with st.expander(words_bench.POSITIONS_HEADING):
+        marks.note(words_bench.POSITIONS_LEDE)
+        _KEY(data={"html": positions_html()}, key="malpositions")
+
+
+def positions_html() -> str:
+    """Their drawings with their words."""
+    drawn = "".join(
+        f"<li>{position_svg(number, what)}<span>{number}. {escape(what)}</span></li>"
+        for number, what in words_bench.POSITIONS.items()
+    )
+    return f"<ul class='pwk-days'>{drawn}</ul>"
 
 
 def key_html(species: str) -> str:

@@ -10,12 +10,12 @@ from streamlit.testing.v1 import AppTest
 
 from analytics.sheets.bench import Tap, bench_batches, close_tray, tap, tray_tally
 from analytics.sheets.contract import OUTCOMES
-from analytics.sheets.history import history
+from analytics.sheets.history import find_rows, history
 from analytics.sheets.load import ByHand
 from analytics.sheets.typed import keep_rows
 from dashboard import words_bench
 from dashboard.components.bench_key import key_html
-from dashboard.egg_drawings import embryo, outcome_svg
+from dashboard.egg_drawings import embryo, outcome_svg, position_svg
 
 ROWS = {
     "pens": [{"pen": "Rowan", "species": "chicken"}],
@@ -143,6 +143,19 @@ def test_the_key_draws_every_outcome_and_the_days_of_the_species() -> None:
     assert "Day 17, late" in quail or "Day 16, late" in quail
     assert "Scaled from the chicken" in goose
     assert quail.count("aria-label='Egg on day") == len(words_bench.KEY_STAGES)
+
+
+def test_opened_eggs_are_numbered_on_and_malpositions_are_drawn(store: Path) -> None:
+    page = _page(batch="B1", tray="T1")
+    page.session_state["task B1 T1"] = words_bench.OPEN
+    _run(page)
+    for number in (1, 2):
+        assert _field(page, "number_input", "Number within the tray").value == number
+        _field(page, "selectbox", "Its outcome").select("late_dead")
+        _field(page, "number_input", "1 to 6").set_value(2)
+        page = _press(page, words_bench.KEEP)
+    assert find_rows(store, "opened_eggs").total == 2
+    assert len({position_svg(number, "x") for number in words_bench.POSITIONS}) == 6
 
 
 def test_a_link_to_what_is_not_there_says_so(store: Path) -> None:
