@@ -54,6 +54,7 @@ def large() -> None:
 def choose_batch(which: data.Shown, batches: Sequence[BenchBatch]) -> None:
     """Batches that wait as large buttons, the others in a list, and the ways to write down something else."""
     st.title(words_bench.PAGE, anchor=False)
+    typed_row.say(typed_row.NEW_BATCH)
     waiting = [one for one in batches if not one.is_done][: words_bench.MOST_BATCHES]
     marks.sentences((words_bench.LEDE if waiting else words_bench.LEDE_NONE,))
     with st.container(key="bench-choices"):

@@ -17,7 +17,10 @@ from dashboard import data, data_batch, data_bench, words_bench
 from dashboard.components import marks
 
 _SAID = "typed row kept"
+NEW_BATCH = "new batch"
+"""Key of the form for a batch with its trays."""
 _MOST = 500
+_LAST, _REMEMBERED = "last ", ("incubator", "pen")
 _TRAY_FIELDS = ("tray", "pen", "eggs_set", "storage_days")
 
 
@@ -46,13 +49,14 @@ def row(
         for column in found.columns
         if column.name not in known and (not columns or column.name in columns or column.required)
     ]
-    _say(key)
+    say(key)
     place = f"{key} {_round(key)}"
     faults: Sequence[SheetProblem] = st.session_state.get(f"{place} faults", ())
     with st.form(place, border=True):
         _head(place, faults, [column.name for column in asked])
         for column in asked:
-            field(which, sheet, column, f"{place} {column.name}", (start or {}).get(column.name, ""))
+            at_first = (start or {}).get(column.name, "") or _last(column)
+            field(which, sheet, column, f"{place} {column.name}", at_first)
             _faults_at(column.name, faults)
         st.form_submit_button(
             words_bench.KEEP,
@@ -67,7 +71,7 @@ def fill(which: data.Shown, sheet: str, parts: tuple[str, ...], columns: Sequenc
     found = BY_NAME[sheet]
     before = dict(data_bench.stored(which, sheet, parts).cells)
     asked = [found.by_name[name] for name in columns]
-    _say(key)
+    say(key)
     place = f"{key} {_round(key)}"
     faults: Sequence[SheetProblem] = st.session_state.get(f"{place} faults", ())
     with st.form(place, border=True):
@@ -88,7 +92,7 @@ def correct(which: data.Shown, sheet: str, parts: tuple[str, ...]) -> None:
     """One value of a row put right, with the reason."""
     found = BY_NAME[sheet]
     key = f"correct {sheet} {parts}"
-    _say(key)
+    say(key)
     with st.expander(words_bench.CORRECT_HEADING):
         marks.note(words_bench.CORRECT_LEDE)
         names = [column.name for column in found.columns if column.name not in found.key]
@@ -129,9 +133,15 @@ def _keep_new(
 
     def do() -> str:
         keep_rows(which.store, {sheet.name: [ordered]}, ByHand(words_bench.SOURCE_TYPED), today=which.today)
+        st.session_state.update({_LAST + name: ordered[name] for name in _REMEMBERED if ordered.get(name)})
         return words_bench.kept(sheet.name, ordered, sheet.key)
 
     _try(do, key, place)
+
+
+def _last(column: Column) -> str:
+    """The machine or pen that was written down last in this visit."""
+    return str(st.session_state.get(_LAST + column.name, "")) if column.refers_to else ""
 
 
 def _keep_cells(
@@ -198,7 +208,8 @@ def _round(key: str) -> int:
     return int(st.session_state.get(f"{key} round", 0))
 
 
-def _say(key: str) -> None:
+def say(key: str) -> None:
+    """Says what was kept by a form, once."""
     said = st.session_state.pop(f"{_SAID} {key}", None)
     if said:
         marks.notice(words_bench.KEPT, (said,))
@@ -302,8 +313,8 @@ def batch(which: data.Shown, name: str, held: Contents) -> None:
         name: a name for the batch that nobody has yet.
         held: the machines and pens there are.
     """
-    key = "new batch"
-    _say(key)
+    key = NEW_BATCH
+    say(key)
     marks.note(words_bench.BATCH_LEDE)
     many = int(st.number_input(words_bench.BATCH_TRAYS, 1, words_bench.MOST_TRAYS, 1, 1, key=f"{key} many"))
     place = f"{key} {_round(key)}"

@@ -18,8 +18,9 @@ from analytics.sheets.bench import UNDO, Tap, TrayTally, begun, bench_batches, c
 from analytics.sheets.export import export
 from analytics.sheets.health import check
 from analytics.sheets.history import history
-from analytics.sheets.load import ByHand, CorrectionsNotAccepted, LoadRejected
+from analytics.sheets.load import ByHand, CorrectionsNotAccepted, LoadRejected, load
 from analytics.sheets.typed import keep_rows, of_row
+from analytics.store import migrations
 from analytics.store.audit import records_mark
 from analytics.store.connection import change_count
 from analytics.studies.month import month_review
@@ -103,6 +104,17 @@ def test_what_cannot_be_meant_is_refused(store: Path, tray: str, one: Tap) -> No
     with pytest.raises(WrongUsage):
         tap(store, "B3", tray, "one", [one])
     assert begun(store) == ()
+
+
+def test_an_older_store_takes_taps_once_it_is_opened(kept, monkeypatch: pytest.MonkeyPatch) -> None:
+    older = kept.store.with_name("older.duckdb")
+    for module in ("analytics.store.migrations", "analytics.store.connection"):
+        monkeypatch.setattr(f"{module}.STEPS", migrations.STEPS[:1])
+    load(older, [kept.sheets])
+    monkeypatch.undo()
+    tap(older, "B1", "T1", "one", [Tap("a", "clear")])
+    assert tray_tally(older, "B1", "T1").drafted == {"clear": 1}
+    assert export(older, kept.sheets.with_name("out"))["trays"] == 3
 
 
 def test_a_kill_between_taps_loses_none_that_was_kept(store: Path) -> None:
