@@ -9,7 +9,7 @@ from scipy.special import xlogy
 from analytics.monitoring.ewma import ewma_spread
 from analytics.monitoring.p_chart import Floats
 
-WEIGHT = 0.4
+WEIGHT = 0.2
 """What the newest month counts in the moving average."""
 WINDOW = 2
 """Months of the moving average: it starts at the baseline before the first of them."""
@@ -56,7 +56,9 @@ def _more_skew(worth: Floats, expected: Floats, base_worth: Floats, clustered: F
     """Skewness of the month's share beyond that of as many independent eggs."""
     spread = np.maximum(worth * expected * (1 - expected), 1e-9)
     part = (base_worth / np.maximum(worth + base_worth, 1e-9)) ** 1.5
-    return np.clip(clustered * part * (1 - 2 * expected) / np.sqrt(spread), -_MOST_SKEW, _MOST_SKEW)
+    return np.clip(
+        np.maximum(clustered, 0) * part * (1 - 2 * expected) / np.sqrt(spread), -_MOST_SKEW, _MOST_SKEW
+    )
 
 
 def _arrays(*values: ArrayLike) -> tuple[Floats, ...]:

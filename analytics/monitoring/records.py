@@ -75,7 +75,8 @@ class Charts:
         distance: of the month from what is expected, in standard errors; below 0 is worse.
         smoothed: the same of the moving average.
         watched: whether a signal was possible: a baseline, and eggs enough.
-        reach: distance from which it is a signal, below what is expected and above, shape (2, steps, ...).
+        reach: distance from which the moving average, and the month alone, are a signal, each below what is
+            expected and above, shape (2, 2, steps, ...).
         state: 0 within, 1 a new signal, 2 out since an earlier month; below 0 where it is the worse side.
         since: month in which the present run began, as an index; -1 outside runs.
         own_months: months with eggs of the unit in its baseline.

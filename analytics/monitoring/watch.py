@@ -2,20 +2,22 @@
 
 A month's review looks at the flock, every machine and every pen in every step: at the month alone (a p chart)
 and at a moving average with the month before (EWMA), both with limits widened for eggs of a tray and a batch
-that fail together, and for months that differ more than that (Laney). The baseline is the twelve months that
-ended two months before; months of a signal are left out of it. What lies farthest out is called first and its
-shift is taken off the others before they are looked at again, so that a machine's bad month is the machine's
-and not that of every pen in it. A run that goes on is known and not called anew.
+that fail together, and for how far apart months really lie (as Laney does, but over all pens, or all
+machines, together, and by squares). Pens' first step has a promise of its own: there no more is allowed for
+than was found, and Student's t for its being an estimate. The baseline is the twelve months that ended two
+months before; months of a signal are left out of it. What lies farthest out is called first and its shift is
+taken off the others before they are looked at again, so that a machine's bad month is the machine's and not
+that of every pen in it. A run that goes on is known and not called anew.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
-from analytics.monitoring.allowance import reaches
+from analytics.monitoring.allowance import pens_first, reaches
 from analytics.monitoring.baseline import Baseline, fit
 from analytics.monitoring.distance import WEIGHT, WINDOW, distance
-from analytics.monitoring.p_chart import Floats, moving_range
+from analytics.monitoring.p_chart import Flags, Floats
 from analytics.monitoring.records import Charts, MonthlyCounts
 from analytics.monitoring.units import by_unit, design_effect, slopes_of_units, squares_by_unit, to_cells
 
@@ -31,10 +33,13 @@ MONTH_OUT = 0.5
 """if the month alone lies so many standard errors to the same side."""
 ALREADY_OUT = 1.0
 """Standard errors to the same side from which the month before a signal belongs to it."""
+PRIOR_MONTHS = 4.0
+"""Months that trays and batches count for when it is learnt how far months lie apart (own choice)."""
+CALMEST = 0.8
+"""How much closer the months of pens may be found in the first step than eggs, trays and batches tell."""
 EXCESS = 2.5
-"""How much of the months' own spread beyond trays and batches is allowed for; more than 1, for few pairs tell
-it and months of a pen are skew (by simulation)."""
-_PRIOR_PAIRS = 2.0
+"""How much of what months lie farther apart is allowed for elsewhere, where they are never taken to lie
+closer: limits so far out feel every error of the spread, and every skew month (by simulation)."""
 _MOST_SIGNALS = 40
 
 
@@ -79,7 +84,8 @@ class _Watch:
         charts.own_months[:, month] = held.own_months
         watched = (self.entered[0, :, month] / self.effect[0, :, month] >= FEWEST_WORTH) & held.enough
         charts.watched[:, month] = watched
-        charts.reach[:, :, month] = reaches(watched, self.kinds, float(self.counts.part[month]))
+        part = float(self.counts.part[month])
+        charts.reach[..., month, :] = reaches(watched, self.kinds, held.told, part)
         held.look()
         self._go_on(held)
         self._call(held)
@@ -97,7 +103,7 @@ class _Watch:
             step, unit = _farthest(far)
             open_runs[step, unit] = False
             since, sign = int(charts.since[step, month - 1, unit]), self._sign(step, unit, month)
-            limit = charts.reach[0 if sign < 0 else 1, step, month, unit]
+            limit = charts.reach[0, 0 if sign < 0 else 1, step, month, unit]
             alone = sign * held.month_alone()[step, unit]
             if sign * held.both()[step, unit] >= STILL_OUT * limit and alone >= MONTH_OUT:
                 self._mark(held, (step, unit), since, 2 * sign)
@@ -120,8 +126,9 @@ class _Watch:
         month, charts = held.month, self.charts
         told = charts.since[:, month - 1] >= 0
         for _ in range(_MOST_SIGNALS):
-            both = np.where(told, held.month_alone(), held.both())
-            out = (both <= -charts.reach[0, :, month]) | (both >= charts.reach[1, :, month])
+            both = np.where(told, held.month_on_scale(), held.both())
+            down, up = charts.reach[0, :, :, month]
+            out = (both <= -down) | (both >= up)
             out &= (charts.state[:, month] == 0) & charts.watched[:, month]
             if not out.any():
                 return
@@ -159,7 +166,7 @@ class _Held:
         self.own_months = (eggs > 0).sum(axis=1)
         self.enough = self.own_months[:, :1] >= FEWEST_MONTHS
         self.log_odds = self.base.log_odds(len(counts.pens))
-        self.widened = self._widened(by_unit(entered * self.kept), by_unit(passed * self.kept))
+        self.widened, self.told = self._widened(by_unit(entered * self.kept), by_unit(passed * self.kept))
         self.weights = np.array([(1 - WEIGHT) ** back for back in range(WINDOW)])
 
     def _fitted(self, entered: Floats, passed: Floats) -> Baseline:
@@ -172,26 +179,37 @@ class _Held:
         effect = design_effect(eggs, trays, batches, counts.likeness[:, :, self.month, None, None])
         return fit(came / np.maximum(eggs, 1e-9), eggs / effect, self.whole.parts)
 
-    def _widened(self, eggs: Floats, came: Floats) -> Floats:
-        """How many times farther apart the baseline's months lie than eggs, trays and batches tell.
+    def _widened(self, eggs: Floats, came: Floats) -> tuple[Floats, Floats]:
+        """How many times as far apart the baseline's months lie as eggs, trays and batches tell.
 
-        Shape (ends, steps, units): pooled over pens, over machines, and for the flock.
+        Shape (ends, steps, units): pooled over pens, over machines, and for the flock; with the months, less
+        one a unit, that this rests on, shape (steps, units). A month that was called is not in the baseline,
+        but without it the others look too calm: it counts as one at its limit.
         """
         whole = self.whole
-        rates = _rate(self.log_odds)[:, :, None]
-        cells = whole.counts.entered[:, :, self.span] * self.kept
-        expected = by_unit(cells * rates) / np.maximum(eggs, 1e-9)
-        chance = np.sqrt(np.maximum(expected * (1 - expected) * whole.effect[:, :, self.span] * eggs, 1e-9))
-        there = eggs / whole.effect[:, :, self.span] >= FEWEST_WORTH
-        far = np.where(there, (came - eggs * expected) / chance, 0.0)
-        spread, pairs = moving_range(np.moveaxis(far, 2, -1), np.moveaxis(there, 2, -1))
-        found = np.ones(spread.shape)
-        for own in _groups(whole.machines, spread.shape[-1]):
-            known = (spread * pairs)[..., own].sum(axis=-1)
-            total = pairs[..., own].sum(axis=-1)
-            pulled = (known + _PRIOR_PAIRS) / (total + _PRIOR_PAIRS)
-            found[..., own] = 1 + EXCESS * np.maximum(pulled - 1, 0.0)[..., None]
-        return found
+        far, there = self._far(eggs, came)
+        called = np.abs(whole.charts.state[:, self.span]) == 1
+        limits = np.where(called, whole.charts.reach[0, 0, :, self.span], 0.0)
+        squares = (far**2).sum(axis=2) + (limits**2).sum(axis=1)
+        months = np.maximum(there.sum(axis=2) + called.sum(axis=1) - 1, 0)
+        found, told = np.ones(squares.shape), np.ones(squares.shape)
+        for own in _groups(whole.machines, squares.shape[-1]):
+            free = months[..., own].sum(axis=-1, keepdims=True) + PRIOR_MONTHS
+            found[..., own] = np.sqrt((squares[..., own].sum(axis=-1, keepdims=True) + PRIOR_MONTHS) / free)
+            told[..., own] = free
+        careful = 1 + EXCESS * np.maximum(found - 1, 0)
+        lasting = pens_first(told.shape[1:], whole.kinds)
+        return np.where(lasting, np.maximum(found, CALMEST), careful), told.min(axis=0)
+
+    def _far(self, eggs: Floats, came: Floats) -> tuple[Floats, Flags]:
+        """How far the baseline's months lie from what it lets expect, and which have eggs enough to tell."""
+        whole, rates = self.whole, _rate(self.log_odds)[:, :, None]
+        expected = by_unit(whole.counts.entered[:, :, self.span] * self.kept * rates) / np.maximum(eggs, 1e-9)
+        likeness = whole.counts.likeness[:, :, self.month, None, None]
+        effect = design_effect(eggs, whole.trays[:, self.span], whole.batches[:, self.span], likeness)
+        chance = np.sqrt(np.maximum(expected * (1 - expected) * effect * eggs, 1e-9))
+        there = eggs / effect >= FEWEST_WORTH
+        return np.where(there, (came - eggs * expected) / chance, 0.0), there
 
     def look(self) -> None:
         """Distances of the month alone and of the moving average, from what is expected now."""
@@ -270,13 +288,18 @@ class _Held:
         """The month's distance that holds at every end."""
         return _nearest(self.single[..., 0])
 
+    def month_on_scale(self) -> Floats:
+        """The month's distance, where it is a signal, as far out as an average that is one."""
+        average, month = self.whole.charts.reach[:, 0, :, self.month]
+        return np.asarray(self.month_alone() * average / month)
+
     def moving(self) -> Floats:
         """The moving average's, likewise."""
         return _nearest(self.smooth)
 
     def both(self) -> Floats:
-        """The farther out of the two, shape (steps, units)."""
-        alone, moving = self.month_alone(), self.moving()
+        """The farther out of the two, the month on the average's scale; shape (steps, units)."""
+        alone, moving = self.month_on_scale(), self.moving()
         return np.where(np.abs(alone) >= np.abs(moving), alone, moving)
 
     def shift_of(self, step: int, unit: int, back: int) -> Floats:
@@ -303,7 +326,7 @@ def _empty(eggs: Floats, share: Floats) -> Charts:
             name: np.zeros(eggs.shape) for name in ("expected", "worth", "base_worth", "distance", "smoothed")
         },
         watched=np.zeros(eggs.shape, dtype=bool),
-        reach=np.zeros((2, *eggs.shape)),
+        reach=np.zeros((2, 2, *eggs.shape)),
         state=np.zeros(eggs.shape, dtype=int),
         since=np.full(eggs.shape, -1),
         own_months=np.zeros(eggs.shape, dtype=int),

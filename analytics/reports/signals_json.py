@@ -22,6 +22,17 @@ def signals_values(told: MonthSignals | None) -> dict[str, Any]:
             "baseline_from": str(told.base_from) if told.base_from else None,
             "baseline_to": str(told.base_to) if told.base_to else None,
             "lines": list(told.lines),
+            "ten_points": [
+                {
+                    "species": one.species,
+                    "measure": one.measure,
+                    "likeness_of_a_tray": one.likeness,
+                    "eggs_a_month": one.eggs,
+                    "fewest_eggs_set": one.fewest,
+                    "most_eggs_set": one.most,
+                }
+                for one in told.ten_points
+            ],
             "could_have_seen": [_watched(one) for one in told.watched],
         },
     }

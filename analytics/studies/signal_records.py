@@ -95,6 +95,27 @@ class Watched:
 
 
 @dataclass(frozen=True, slots=True)
+class TenPoints:
+    """How many eggs a pen must set for a fall of ten points in its first step to show.
+
+    Attributes:
+        species: key.
+        measure: word of the step.
+        likeness: correlation of two eggs of one tray in these records.
+        eggs: eggs a month that show it within two months in nine of ten; None where none asked about do.
+        fewest: fewest eggs that a pen set this month.
+        most: most eggs.
+    """
+
+    species: str
+    measure: str
+    likeness: float
+    eggs: float | None
+    fewest: float
+    most: float
+
+
+@dataclass(frozen=True, slots=True)
 class MonthSignals:
     """The watch over one month.
 
@@ -107,6 +128,7 @@ class MonthSignals:
         base_to: last month of it.
         lines: the answer in sentences, the first one the shortest.
         how: how it was worked out, sentence by sentence.
+        ten_points: what a fall of ten points would need, one a species that is watched.
     """
 
     month: Month
@@ -117,3 +139,4 @@ class MonthSignals:
     base_to: Month | None
     lines: tuple[str, ...]
     how: tuple[str, ...]
+    ten_points: tuple[TenPoints, ...] = ()

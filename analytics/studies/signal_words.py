@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from analytics.monitoring.records import Kind
 from analytics.monitoring.watch import FEWEST_WORTH
-from analytics.studies.signal_records import Point, Signal, Watched
+from analytics.studies.signal_records import Point, Signal, TenPoints, Watched
 from analytics.studies.wording import MEASURE_NAMES, counted, listed, month_name, percent, species_words
 from analytics.values import Base, Month
 
@@ -76,16 +76,19 @@ def _base(measure: str) -> str:
     }[BASES[measure]]  # fmt: skip
 
 
-def lines(signals: Sequence[Signal], seen: Sequence[Watched], charts: int) -> tuple[str, ...]:
-    """The answer: how many signals, each of them, and what they are not."""
+def lines(
+    signals: Sequence[Signal], seen: Sequence[Watched], charts: int, needed: Sequence[TenPoints] = ()
+) -> tuple[str, ...]:
+    """The answer: how many signals, each of them, what they are not, and what would not have shown."""
     if not charts:
         return (NO_BASELINE,)
     new, known = ([one for one in signals if one.known is which] for which in (False, True))
+    unseen = (*_too_few(seen), *(_ten_points(one, len(needed) > 1) for one in needed))
     if not signals:
-        return (NOTHING, *_too_few(seen))
+        return (NOTHING, *unseen)
     first = [counted(len(new), "new signal") if new else "No new signal"]
     first += [f"{len(known)} known from before"] if known else []
-    return (f"{', '.join(first)}.", *(one.sentence for one in signals), NOT_WHY, *_too_few(seen))
+    return (f"{', '.join(first)}.", *(one.sentence for one in signals), NOT_WHY, *unseen)
 
 
 def _too_few(seen: Sequence[Watched]) -> tuple[str, ...]:
@@ -99,6 +102,18 @@ def _too_few(seen: Sequence[Watched]) -> tuple[str, ...]:
     pens = "pen" if len(small) == 1 else "pens"
     named = listed([f"{one.label} ({_needed(one)})" for one in small])
     return (f"Too few eggs for a signal in {_name(first)} this month: {pens} {named}.",)
+
+
+def _ten_points(one: TenPoints, of_several: bool) -> str:
+    """What a fall of ten points would take in this flock."""
+    of = f"{species_words(one.species).capitalize()}: a" if of_several else "A"
+    fall = f"{of} fall of 10 points in {_name(one.measure)} shows within two months in nine of ten pens"
+    alike = f"eggs of one tray fail together here (correlation {one.likeness:.2f})"
+    if one.eggs is None:
+        return f"{fall} that set more than 2,000 eggs a month: {alike}."
+    few, most = round(one.fewest), round(one.most)
+    set_now = f"pens set {few:,} to {most:,}" if few < most else f"a pen set {few:,}"
+    return f"{fall} that set about {one.eggs:,.0f} eggs a month: {alike}. This month {set_now}."
 
 
 def _needed(one: Watched) -> str:
@@ -145,7 +160,7 @@ def how(seen: Sequence[Watched], charts: int, base: tuple[Month, Month] | None) 
         " (simulated), all its charts taken together. The more of them are watched, the wider the limits.",
         f"Usual is what the months {first} to {last} let expect in the machines of this month. Months of a"
         " signal are left out of them; a signal that lasts a year becomes the new usual.",
-        "Each month is looked at alone, and averaged with the month before (the newest counts 62 %).",
+        "Each month is looked at alone, and averaged with the month before (the newest counts 56 %).",
         "Limits allow for eggs of a tray and of a batch that fail together, and for months that differ more.",
         "What lies farthest out is named first and taken off the others: a machine's bad month is not said"
         " of every pen in it.",

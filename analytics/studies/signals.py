@@ -19,13 +19,16 @@ from analytics.options import Selection
 from analytics.store.counts import cluster_sums, counting
 from analytics.store.monthly import MonthlySums, monthly_sums, told_families
 from analytics.studies.records import MonthReview
-from analytics.studies.signal_records import MonthSignals, Point, Signal, Watched
+from analytics.studies.signal_records import MonthSignals, Point, Signal, TenPoints, Watched
 from analytics.studies.signal_words import how, lines, sentence
 from analytics.values import Month, Period, label_order
 
 REVIEWS = 24
 """Months whose reviews are gone through again, so that a signal is known as long as it is one."""
 HALF_YEAR = 6
+TEN_POINTS = 0.10
+ASKED = np.arange(10.0, 2001.0, 10.0)
+"""Eggs of a pen in a month for which it is asked whether ten points would show."""
 SHOWN = 12
 """Months before the one reviewed that a chart shows."""
 
@@ -131,7 +134,8 @@ class _Looked:
             return Point(self.months[month], eggs, rate, None, None, None, bool(c.state[at]))
         asked = c.worth[at], c.expected[at], c.base_worth[at], c.clustered[at]
         ends = sorted(
-            self.reads(step, float(limit(reach, *asked))) for reach in (-c.reach[(0, *at)], c.reach[(1, *at)])
+            self.reads(step, float(limit(reach, *asked)))
+            for reach in (-c.reach[(1, 0, *at)], c.reach[(1, 1, *at)])
         )
         expected = self.reads(step, float(c.expected[at]))
         return Point(self.months[month], eggs, rate, expected, ends[0], ends[1], bool(c.state[at]))
@@ -162,6 +166,7 @@ def _answer(month: Month, selection: Selection, looked: Sequence[_Looked]) -> Mo
     charts = sum(int(one.charts.watched[:, one.last].sum()) for one in looked)
     first = min((one.months[0] for one in looked), default=month)
     base = (max(month.back(BASELINE + WINDOW - 1), first), month.back(WINDOW)) if charts else None
+    needed = tuple(found for one in looked if (found := _ten_points(one, seen)))
     return MonthSignals(
         month=month,
         signals=tuple(signals),
@@ -169,8 +174,9 @@ def _answer(month: Month, selection: Selection, looked: Sequence[_Looked]) -> Mo
         charts=charts,
         base_from=base[0] if base else None,
         base_to=base[1] if base else None,
-        lines=lines(signals, seen, charts),
+        lines=lines(signals, seen, charts, needed),
         how=how(seen, charts, base),
+        ten_points=needed,
     )
 
 
@@ -204,11 +210,11 @@ def _signal(one: _Looked, step: int, unit: int) -> Signal:
     at = step, one.last, unit
     kind, label = one.counts.units[unit]
     worse, charts = bool(one.charts.state[at] < 0), one.charts
-    reach = charts.reach[(0 if worse else 1, *at)]
+    average, month = charts.reach[(slice(None), 0 if worse else 1, *at)]
     side = -1 if worse else 1
-    chart = "month" if side * charts.distance[at] >= reach else "average"
+    chart = "month" if side * charts.distance[at] >= month else "average"
     known = bool(abs(charts.state[at]) == 2)
-    if known and side * charts.smoothed[at] < reach and chart == "average":
+    if known and side * charts.smoothed[at] < average and chart == "average":
         chart = "run"
     first = max(one.last - SHOWN, 0)
     points = tuple(one.point(step, month, unit) for month in range(first, one.last + 1))
@@ -229,13 +235,43 @@ def _watched(one: _Looked) -> list[Watched]:
         return []
     asked = [
         values[:, last]
-        for values in (charts.reach[0], charts.worth, charts.expected, charts.base_worth, charts.clustered)
+        for values in (charts.reach[0, 0], charts.worth, charts.expected, charts.base_worth, charts.clustered)
     ]
     smallest = smallest_drop(*asked)
     return [
         _one_watched(one, int(step), int(unit), float(smallest[step, unit]))
         for unit, step in np.argwhere(charts.eggs[:, last].T > 0)
     ]
+
+
+def _ten_points(one: _Looked, seen: Sequence[Watched]) -> TenPoints | None:
+    """Eggs a month for ten points in the first step, trays and batches set as in this month."""
+    measure, charts, last = one.sums.steps[0], one.charts, one.last
+    shown = {each.label for each in seen if each.kind == "pen" and each.species == one.sums.species}
+    own = np.array([kind == "pen" and label in shown for kind, label in one.counts.units])
+    pens = np.flatnonzero(own & charts.watched[0, last])
+    if not len(pens):
+        return None
+    reach, worth, expected, months = (
+        float(np.median(values[0, last, pens]))
+        for values in (
+            charts.reach[0, 0],
+            charts.worth / np.maximum(charts.eggs, 1),
+            charts.expected,
+            charts.own_months,
+        )
+    )
+    asked = reach, worth * ASKED, expected, worth * ASKED * max(months, 1.0), 1 - worth
+    shows = ASKED[smallest_drop(*asked) <= TEN_POINTS]
+    eggs = charts.eggs[0, last, own & (charts.eggs[0, last] > 0)]
+    return TenPoints(
+        species=one.sums.species,
+        measure=measure,
+        likeness=float(one.counts.likeness[0, 0, last]),
+        eggs=float(shows[0]) if len(shows) else None,
+        fewest=float(eggs.min()),
+        most=float(eggs.max()),
+    )
 
 
 def _one_watched(one: _Looked, step: int, unit: int, smallest: float) -> Watched:

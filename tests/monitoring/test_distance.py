@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.stats import binom, chi2_contingency, multivariate_normal
+from scipy.stats import binom, chi2_contingency, multivariate_normal, norm, t
 
-from analytics.monitoring.allowance import A_YEAR, BETTER, OTHERS, PENS_FIRST, reach, reaches
+from analytics.monitoring.allowance import A_YEAR, BETTER, FARTHER, OTHERS, PENS_FIRST, reach, reaches, unsure
 from analytics.monitoring.baseline import PEN_SPREAD, fit
 from analytics.monitoring.distance import WEIGHT, distance, limit, smallest_drop
 from analytics.monitoring.units import by_unit, design_effect, slopes_of_units, to_cells
@@ -46,34 +46,49 @@ def test_limits_lie_where_the_distance_is() -> None:
 def test_smallest_drop_is_seen_in_nine_of_ten() -> None:
     """Two months of 80 independent eggs, baseline known: by exact binomial chances of their average."""
     drop = float(smallest_drop(2.6, 80, 0.9, 1e9))
-    lowest = float(limit(-2.6, 80 * 1.6**2 / 1.36, 0.9, 1e9))
+    lowest = float(limit(-2.6, 80 * 1.8**2 / 1.64, 0.9, 1e9))
     new, old = np.meshgrid(np.arange(81), np.arange(81))
     share = 0.9 - drop
     chance = binom.pmf(new, 80, share) * binom.pmf(old, 80, share)
-    seen = chance[(new + 0.6 * old) / (80 * 1.6) <= lowest].sum()
+    seen = chance[(new + 0.8 * old) / (80 * 1.8) <= lowest].sum()
     assert 0.88 <= seen <= 0.95
     assert np.isnan(smallest_drop(9.0, 5, 0.9, 100))
     assert smallest_drop(2.6, 40, 0.9, 1e9) > drop
 
 
 def test_reach_is_passed_with_its_chance() -> None:
-    """By scipy's bivariate normal: the month, or its average with the one before."""
+    """By scipy's bivariate normal: the average of two months, or a month farther out."""
     alike = 1 / np.sqrt(1 + (1 - WEIGHT) ** 2)
-    far = reach(0.01)
-    inside = multivariate_normal([0, 0], [[1, alike], [alike, 1]]).cdf([far, far])
-    assert 1 - inside == pytest.approx(0.01, abs=1e-5)
+    for farther in (1.0, FARTHER):
+        far = reach(0.01, farther)
+        inside = multivariate_normal([0, 0], [[1, alike], [alike, 1]]).cdf([far, farther * far])
+        assert 1 - inside == pytest.approx(0.01, abs=1e-5)
+
+
+def test_an_unsure_spread_takes_students_quantiles() -> None:
+    """By scipy's t at the same chance: within 1 % from 40 months on, not above it at few."""
+    for far in (2.0, 2.5, 3.2):
+        for months in (40.0, 100.0):
+            assert unsure(np.array(far), np.array(months)) == pytest.approx(
+                t.isf(norm.sf(far), months), rel=0.01
+            )
+        assert far < unsure(np.array(far), np.array(10.0)) <= t.isf(norm.sf(far), 10)
 
 
 def test_the_more_is_watched_the_farther_out() -> None:
     kinds = ("flock", "machine", "pen", "pen", "pen")
     few, many = np.ones((5, 5), dtype=bool), np.ones((5, 5), dtype=bool)
     few[:, 3:] = False
-    down, up = reaches(few, kinds)
-    assert (reaches(many, kinds)[0] > down).all()
-    assert down[0, 2] == pytest.approx(reach(A_YEAR / 12 * PENS_FIRST))
-    assert down[0, 0] == pytest.approx(reach(A_YEAR / 12 * OTHERS / 14))
-    assert up[0, 0] == pytest.approx(reach(A_YEAR / 12 * BETTER / 15))
-    assert (reaches(many, kinds, 0.5)[0] > reaches(many, kinds)[0]).all()
+    known = np.full((5, 5), 1e9)
+    average, month = reaches(few, kinds, known)
+    assert (reaches(many, kinds, known)[0, 0] > average[0]).all()
+    assert average[0, 0, 2] == pytest.approx(reach(A_YEAR / 12 * PENS_FIRST, FARTHER))
+    assert average[0, 0, 0] == pytest.approx(reach(A_YEAR / 12 * OTHERS / 14, 1.0))
+    assert average[1, 0, 0] == pytest.approx(reach(A_YEAR / 12 * BETTER / 15, 1.0))
+    assert month[0, 0, 2] == pytest.approx(FARTHER * average[0, 0, 2])
+    assert month[0, 0, 0] == average[0, 0, 0]
+    assert (reaches(many, kinds, known, 0.5)[0, 0] > reaches(many, kinds, known)[0, 0]).all()
+    assert reaches(few, kinds, known / 1e8)[0, 0, 0, 2] > average[0, 0, 2]  # months tell the spread badly
 
 
 def test_baseline_of_many_eggs_is_the_additive_logistic_fit() -> None:

@@ -80,9 +80,9 @@ def test_a_small_fall_shows_in_the_average_only() -> None:
     change[14:, 0] = -0.055
     charts = watch(_with(_farm(), change))
     assert _called(charts) == [(15, PEN_A, -1)]
-    assert (
-        abs(charts.distance[0, 15, PEN_A]) < charts.reach[0, 0, 15, PEN_A] <= -charts.smoothed[0, 15, PEN_A]
-    )
+    average, month = charts.reach[:, 0, 0, 15, PEN_A]
+    assert abs(charts.distance[0, 15, PEN_A]) < month
+    assert average <= -charts.smoothed[0, 15, PEN_A]
     assert charts.since[0, 15, PEN_A] == 14
 
 
