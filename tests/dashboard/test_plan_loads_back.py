@@ -12,13 +12,18 @@ import pytest
 
 from analytics.attribution.terms import terms_of
 from analytics.options import Selection
+from analytics.reports.plan_json import split_values
+from analytics.reports.plan_text import split_text
 from analytics.reports.tables import as_csv
 from analytics.sheets.load import load
+from analytics.studies.breeders import breeders
 from analytics.studies.causes import causes
 from analytics.studies.causes_data import loss_data
 from analytics.studies.plan_records import SplitAnswer, SplitAsked
 from analytics.studies.plan_split import plan_split
 from dashboard.components import plan_paper
+from seed_demo.generate import generate, randomness, write_sheets
+from seed_demo.world import MACHINE_APART, PEN_APART, QUAIL, world
 
 Row = dict[str, Any]
 FIRST = datetime.fromisoformat("2026-01-05")
@@ -62,11 +67,11 @@ def _farm(
     )
 
 
-def _set(store: Path, answer: SplitAnswer, folder: Path, times: int) -> None:
+def _set(store: Path, answer: SplitAnswer, folder: Path, times: int, first: date = date(2026, 4, 6)) -> None:
     """Brings the plan's own sheets in as the next sets, and their hatch in once more."""
     random = np.random.default_rng(12)
     for number in range(times):
-        day = date(2026, 4, 6) + timedelta(days=7 * number)
+        day = first + timedelta(days=7 * number)
         trays = plan_paper.trays_of(answer, day, [])
         for hatched in (False, True):
             batches, rows = plan_paper.batches_sheet(trays, day), plan_paper.trays_sheet(trays, 7)
@@ -81,7 +86,7 @@ def _set(store: Path, answer: SplitAnswer, folder: Path, times: int) -> None:
 
 def _open(store: Path) -> set[frozenset[str]]:
     """Pairs that the study of what can be told apart finds together in some step."""
-    (data,) = loss_data(store, Selection(), 0.7)
+    data, *_ = loss_data(store, Selection(), 0.7)
     trays = data.trays()
     found = set()
     for step in trays.steps:
@@ -114,6 +119,15 @@ def test_a_split_that_was_loaded_tells_pen_from_machine(
     assert answer.plan.all_joined
     assert answer.plan.moved == 12
     assert [(one.kind, one.sets) for one in answer.narrowing] == [(kind, 2)]
+    told = split_values(answer)
+    assert {lot["hatcher"] for lot in told["lots"]} == {hatcher for _, hatcher in ways.values()}
+    assert [(one["now"], one["sets"]) for one in told["narrowing"]] == [(None, 2)]
+    (moved,) = (lot for lot in answer.plan.lots if lot.moved)
+    where = (
+        f"into {moved.machine}" if kind == "setter" else f"into the hatcher {moved.hatcher} at the transfer"
+    )
+    assert f"Put 12 eggs of {moved.pen} {where}: then" in answer.sentence
+    assert f"12 eggs of {moved.pen} {where}" in " ".join(split_text(answer).split())
     _set(store, answer, tmp_path, 1)
     assert frozenset(factors) not in _open(store)
 
@@ -130,6 +144,9 @@ def test_two_lots_that_were_loaded_tell_storage(store_of: Callable[..., Path], t
     assert [one.kind for one in answer.narrowing] == ["storage"]
     trays = plan_paper.trays_sheet(plan_paper.trays_of(answer, date(2026, 4, 6), []), 7)
     assert {row["storage_days"] for row in trays} == {"2", "7", ""}
+    assert {lot["storage_days"] for lot in split_values(answer)["lots"]} == {2.0, 7.0, None}
+    assert "stored 7 days" in split_text(answer)
+    assert answer.sentence.endswith("storage is told apart.")
     _set(store, answer, tmp_path, answer.storage.sets)
     assert frozenset(("storage", "pen")) not in _open(store)
 
@@ -143,3 +160,26 @@ def test_losses_do_not_name_it_any_more(store_of: Callable[..., Path], tmp_path:
         assert bool(named) == (times == 0)
         if named:
             _set(store, plan_split(store, SplitAsked(7), Selection()), tmp_path, 1)
+
+
+@pytest.mark.slow
+def test_the_pen_apart_of_the_example_is_told_after_its_split(tmp_path: Path) -> None:
+    """One male of the example fails and is replaced; one pen shares its machine with nobody."""
+    drawn, store = world(), tmp_path / "demo.duckdb"
+    sheets = tmp_path / "sheets"
+    write_sheets(generate(drawn, randomness(drawn)), sheets)
+    names = ("pens", "birds", "incubators", "batches", "trays", "pen_birds", "changes")
+    load(store, [sheets / f"{name}.csv" for name in names])
+    quail = Selection(species=(QUAIL,))
+    (failing,) = (effect.level for effect in drawn.planted if effect.kind == "male")
+    (told,) = breeders(store, quail).answers
+    assert [row.standing.name for row in told.rows if row.standing.advice == "replace"] == [failing]
+    apart = frozenset(("pen", "incubator"))
+    assert apart in _open(store)
+    answer = plan_split(store, SplitAsked(7), quail)
+    assert answer.plan.all_joined
+    (moved,) = (lot for lot in answer.plan.lots if lot.moved)
+    assert moved.pen == PEN_APART or moved.machine == MACHINE_APART
+    _set(store, answer, tmp_path, 1, date(2026, 11, 2))
+    assert apart not in _open(store)
+    assert frozenset(("pen", "hatcher")) not in _open(store)
