@@ -41,15 +41,9 @@ def as_picture(figure: go.Figure, title: str, kind: str, look: Look) -> bytes:
         kind: one of `KINDS`.
         look: its colours.
     """
-    import matplotlib as mpl
-    from matplotlib.figure import Figure
-
     told = figure.to_plotly_json()
     height = float(told["layout"].get("height", 400))
-    paper = Figure(figsize=(_WIDTH / _INCH, (height + 70) / _INCH), facecolor=look.paper)
-    paper.suptitle(
-        _plain(title), x=0.03, y=0.985, ha="left", va="top", color=look.ink, fontsize=11, wrap=True
-    )
+    paper = on_paper(_WIDTH, height + 70, title, look)
     axes = _axes(paper, told["layout"], look, height)
     for trace in told["data"]:
         place = axes[trace.get("xaxis") or "x", trace.get("yaxis") or "y"]
@@ -58,6 +52,24 @@ def as_picture(figure: go.Figure, title: str, kind: str, look: Look) -> bytes:
         _shape(axes, shape)
     for note in told["layout"].get("annotations", ()):
         _note(axes, note)
+    return saved(paper, kind)
+
+
+def on_paper(width: float, height: float, title: str, look: Look) -> Any:
+    """A sheet of so many pixels with its title."""
+    from matplotlib.figure import Figure
+
+    paper = Figure(figsize=(width / _INCH, height / _INCH), facecolor=look.paper)
+    paper.suptitle(
+        _plain(title), x=0.03, y=0.985, ha="left", va="top", color=look.ink, fontsize=11, wrap=True
+    )
+    return paper
+
+
+def saved(paper: Any, kind: str) -> bytes:
+    """The sheet as the bytes of a file of a kind; the same each time."""
+    import matplotlib as mpl
+
     made = io.BytesIO()
     with mpl.rc_context({"svg.fonttype": "none", "svg.hashsalt": "penwise"}):
         paper.savefig(made, format=kind, dpi=_SHARP, metadata={"Date": None} if kind == "svg" else None)

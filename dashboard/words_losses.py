@@ -106,6 +106,7 @@ SHARES_KEY = (
 )
 MAP_HEADING = "Stripes: pens by batches"
 MAP_CAUTION = "A single mark is most often chance."
+MAP_KEY = "Square: fewer than expected. Ring: more. Dot: about as many. The larger, the more eggs."
 MAP_CORNER = "Machine"
 MAP_ALL_PENS = "All pens"
 MAP_HINT = (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import partial
 from pathlib import Path
 
 import streamlit as st
@@ -11,8 +12,10 @@ from analytics.studies.causes_records import CausesAnswer, StripeBatch, StripeMa
 from dashboard import charts_losses_map as drawing
 from dashboard import words, words_losses
 from dashboard.charts_losses_map import Total
-from dashboard.components import filters, losses_trays, marks
-from dashboard.components.rates import take
+from dashboard.components import filters, frame, losses_trays, marks
+from dashboard.components.rates import take, take_picture
+from dashboard.pictures import KINDS
+from dashboard.pictures_map import map_picture
 
 _GRID = st.components.v2.component(
     "penwise_stripes",
@@ -67,6 +70,9 @@ def _drawn(shown: StripeMap, batches: Sequence[StripeBatch]) -> None:
         _table(words_losses.COL_MACHINE, words_losses.COL_BELOW, machines)
         _table(words_losses.COL_BATCH, words_losses.COL_PENS_BELOW, columns)
         losses_trays.choose(list(pens), [one.batch for one in batches])
+    title, look = words.title_of(alt), frame.look()
+    makers = {kind: partial(map_picture, shown, batches, title, kind, look) for kind in KINDS}
+    take_picture(f"penwise-stripes-{shown.step}-picture", makers)
     take(words_losses.DOWNLOAD_MAP, f"penwise-stripes-{shown.step}", _rows(shown))
     if pressed.asked:
         losses_trays.ask(**{kind: str(pressed.asked.get(kind, "")) for kind in ("pen", "batch", "machine")})

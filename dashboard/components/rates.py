@@ -160,6 +160,16 @@ def picture(figure: charts.go.Figure, alt: str, key: str) -> None:
     _take(words.TAKE_PICTURE, name, PICTURES, makers)
 
 
+def take_picture(name: str, makers: Mapping[str, Callable[[], bytes]]) -> None:
+    """A picture that is no chart of plotly's to take away.
+
+    Args:
+        name: of the file, without its ending.
+        makers: kind of picture -> what makes it.
+    """
+    _take(words.TAKE_PICTURE, name, PICTURES, makers)
+
+
 def take(
     label: str, name: str, rows: Sequence[Mapping[str, object]] | Callable[[], Sequence[Mapping[str, object]]]
 ) -> None:

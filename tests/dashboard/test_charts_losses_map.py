@@ -5,6 +5,7 @@ from __future__ import annotations
 import html
 import math
 import re
+import xml.etree.ElementTree as ET
 from html.parser import HTMLParser
 from types import ModuleType
 
@@ -13,6 +14,8 @@ import pytest
 from analytics.studies.causes_records import StripeCell
 from dashboard import charts_losses_map as drawing
 from dashboard import words_losses
+from dashboard.look import DAY
+from dashboard.pictures_map import map_picture
 
 BUTTON = re.compile(r"<button [^>]*>")
 
@@ -171,3 +174,16 @@ def test_a_wide_farm_is_drawn_whole(made: ModuleType) -> None:
     assert shown.count("<tr") == 33
     assert len(shown) < 600_000
     assert drawing.map_html(stripes, stripes.batches, "said").count("pw-map-batch") == 150
+
+
+def test_the_map_is_a_picture_file_with_its_names_and_a_mark_for_every_cell(made: ModuleType) -> None:
+    shown = made.make_answer("chicken").stripes[0]
+    drawn = map_picture(shown, shown.batches, "Chicks of eggs set", "svg", DAY)
+    texts = ["".join(one.itertext()) for one in ET.fromstring(drawn).iter("{http://www.w3.org/2000/svg}text")]
+    pens = {cell.pen for cell in shown.cells}
+    assert {*pens, *(one.batch for one in shown.batches), *(one.machine for one in shown.batches)} <= set(
+        texts
+    )
+    marks = [mark for mark in ET.fromstring(drawn).iter() if mark.get("id", "").startswith("line2d")]
+    assert len(marks) >= len(shown.cells)
+    assert map_picture(shown, shown.batches, "T", "png", DAY).startswith(b"\x89PNG")
