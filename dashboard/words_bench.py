@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from analytics.errors import SheetProblem
 from analytics.reference.species import species_table
 from analytics.sheets.bench import BenchBatch, TrayTally
-from analytics.sheets.contract import Column
+from analytics.sheets.contract import Column, Kind
 from analytics.sheets.report import Correction
 from analytics.studies.batch_records import BatchAnswer, BatchSign
 from analytics.studies.wording import counted, listed, species_title
@@ -140,6 +141,15 @@ KEPT = "Kept"
 HOUR = "Hour"
 YES, NO = "yes", "no"
 SPECIES = "Species"
+LABELS = {
+    "species": SPECIES,
+    "pen": "Pen",
+    "incubator": "Machine",
+    "batch": "Batch",
+    "hatcher": "Machine from transfer on; blank = the same",
+    "malposition": "Malposition, 1 to 6",
+}
+"""Columns whose note is too short, or too long, for a field."""
 NOT_KEPT = "Not kept"
 EXISTS = "There is a row of that name already. Correct it instead: under One row on the page Records."
 CORRECT_HEADING = "Correct a value"
@@ -308,7 +318,9 @@ def _seen(share: float) -> str:
 
 def named(column: Column) -> str:
     """A column as a field is called: its note, and its heading."""
-    note = SPECIES if column.name == "species" else column.note[:1].upper() + column.note[1:]
+    is_own = column.kind is Kind.LABEL and not column.refers_to and column.name != "species"
+    note = "" if is_own else LABELS.get(column.name, "")
+    note = note or column.note[:1].upper() + column.note[1:]
     return f"{note} *" if column.required else note
 
 
@@ -344,12 +356,21 @@ def batch_kept(batch: str, trays: int) -> str:
 
 
 def next_name(names: Sequence[str], letter: str) -> str:
-    """A name that nobody has yet: one more than the highest number behind the last letters used."""
-    lower = {name.casefold() for name in names}
-    number = len(names) + 1
-    while f"{letter}{number}".casefold() in lower:
+    """A name that nobody has yet: the last one counted on, or the letter with a number.
+
+    Args:
+        names: the names there are, the last one given last.
+        letter: what a name begins with where the last one has no number.
+    """
+    taken = {name.casefold() for name in names}
+    counted_on = re.fullmatch(r"(.*?)(\d{1,9})", names[-1]) if names else None
+    start, number = (counted_on[1], int(counted_on[2])) if counted_on else (letter, 0)
+    width = len(counted_on[2]) if counted_on else 1
+    while True:
         number += 1
-    return f"{letter}{number}"
+        name = f"{start}{number:0{width}}"
+        if name.casefold() not in taken:
+            return name
 
 
 def now_text(when: datetime) -> str:

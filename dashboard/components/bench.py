@@ -233,7 +233,8 @@ def new_batch(which: data.Shown, batches: Sequence[BenchBatch]) -> None:
     if not (held.pens and held.incubators):
         marks.note(words_bench.NEEDS)
         return
-    typed_row.batch(which, words_bench.next_name([one.batch for one in batches], "B"), held)
+    names = [one.batch for one in sorted(batches, key=lambda one: (one.set_on, one.batch))]
+    typed_row.batch(which, words_bench.next_name(names, "B"), held)
 
 
 def any_row(which: data.Shown, key: str) -> None:

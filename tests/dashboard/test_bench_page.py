@@ -152,10 +152,18 @@ def test_opened_eggs_are_numbered_on_and_malpositions_are_drawn(store: Path) -> 
     for number in (1, 2):
         assert _field(page, "number_input", "Number within the tray").value == number
         _field(page, "selectbox", "Its outcome").select("late_dead")
-        _field(page, "number_input", "1 to 6").set_value(2)
+        _field(page, "number_input", "Malposition").set_value(2)
         page = _press(page, words_bench.KEEP)
     assert find_rows(store, "opened_eggs").total == 2
     assert len({position_svg(number, "x") for number in words_bench.POSITIONS}) == 6
+
+
+@pytest.mark.parametrize(
+    ("names", "next_one"),
+    [((), "B1"), (("Q102", "Q103"), "Q104"), (("M09",), "M10"), (("b10", "B9"), "B11"), (("Easter",), "B1")],
+)
+def test_a_new_batch_is_named_on_from_the_last(names: tuple[str, ...], next_one: str) -> None:
+    assert words_bench.next_name(names, "B") == next_one
 
 
 def test_a_link_to_what_is_not_there_says_so(store: Path) -> None:
