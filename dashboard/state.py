@@ -15,7 +15,7 @@ from analytics.options import Selection
 from analytics.studies.pen_records import By
 from analytics.studies.trend_records import Along
 from analytics.values import Month, Period
-from dashboard import words
+from dashboard import words, words_breeders
 
 MONTH_FIELDS = ("month", "against", "species", "pen", "incubator", "measure")
 """Names in the link of the page of the month."""
@@ -25,14 +25,14 @@ TRENDS_FIELDS = ("from", "to", "species", "pen", "incubator", "measure", "along"
 """Names in the link of the page of trends."""
 LOSSES_FIELDS = ("from", "to", "species", "pen", "incubator", "bird", "target", "stripes")
 """Names in the link of the page of losses."""
-BREEDERS_FIELDS = ("from", "to", "species", "pen", "incubator", "bird", "target")
+BREEDERS_FIELDS = ("from", "to", "species", "pen", "incubator", "bird", "target", "rank")
 """Names in the link of the page of breeders."""
 CHANGES_FIELDS = ("from", "to", "species", "pen", "incubator")
 """Names in the link of the page of changes."""
 MACHINES_FIELDS = ("from", "to", "incubator", "species", "pen")
 """Names in the link of the page of incubators; no two pages have them alike, for by them a page knows that
 another one was shown before it."""
-FIELDS = (*MONTH_FIELDS, "from", "to", "by", "first", "second", "along", "bird", "target", "stripes")
+FIELDS = (*MONTH_FIELDS, "from", "to", "by", "first", "second", "along", "bird", "target", "stripes", "rank")
 """All names in links."""
 BY: tuple[By, ...] = ("pen", "line")
 """What can be set against one another."""
@@ -40,6 +40,8 @@ ALONG: tuple[Along, ...] = ("month", "storage", "hen_age", "males_per_female")
 """What a rate can go with, in the order in which it is offered."""
 STRIPES = ("all", "fertile", "early", "mid", "late", "shell", "hatch")
 """What the stripes of the losses can be of: the whole way or one step; "hatch" where no others are known."""
+RANKED = ("pen", "sire", "dam")
+"""Breeders that can be ranked."""
 YEAR_AGO = "year-ago"
 """Instead of a month to be set beside: the same one last year."""
 LEAST_WANTED, MOST_WANTED = 1.0, 100.0
@@ -63,6 +65,7 @@ _NAMES = {
     "bird": "bird",
     "target": "target",
     "stripes": "stripes",
+    "rank": "rank",
 }
 """Name in the link -> name in the filters."""
 
@@ -110,6 +113,7 @@ class Filters:
         target: chicks wanted of 100 eggs; None = the mark that the study finds.
         stripes: what the stripes are of, one of `STRIPES`.
         against: month to be set beside, YYYY-MM, or `YEAR_AGO`; "" = the twelve months before together.
+        rank: which breeders are ranked, one of `RANKED`.
     """
 
     month: str = ""
@@ -127,6 +131,7 @@ class Filters:
     target: float | None = None
     stripes: str = STRIPES[0]
     against: str = ""
+    rank: str = RANKED[0]
 
     def beside(self, month: Month) -> Month | None:
         """The month that is set beside one; None where that is the twelve before."""
@@ -170,6 +175,7 @@ def read(link: Mapping[str, Sequence[str]], known: Known) -> tuple[Filters, tupl
         target=_target(link.get("target", ()), said),
         stripes=_stripes(link.get("stripes", ()), said),
         against=_against(link.get("against", ()), known, said),
+        rank=_ranked(link.get("rank", ()), said),
     )
     if chosen.first and chosen.first == chosen.second:
         said.append(words.twice_in_link(chosen.first))
@@ -182,7 +188,7 @@ def read(link: Mapping[str, Sequence[str]], known: Known) -> tuple[Filters, tupl
 
 def write(filters: Filters, of: Sequence[str] = FIELDS) -> dict[str, list[str]]:
     """The filters as a link's fields, those of one page; what is not chosen is not written."""
-    fields = {
+    fields: dict[str, list[str]] = {
         "month": [filters.month] if filters.month else [],
         "species": list(filters.species),
         "pen": list(filters.pens),
@@ -198,6 +204,7 @@ def write(filters: Filters, of: Sequence[str] = FIELDS) -> dict[str, list[str]]:
         "target": [f"{filters.target:g}"] if filters.target is not None else [],
         "stripes": [filters.stripes] if filters.stripes != STRIPES[0] else [],
         "against": [filters.against] if filters.against else [],
+        "rank": [filters.rank] if filters.rank != RANKED[0] else [],
     }
     return {name: values for name, values in fields.items() if values and name in of}
 
@@ -225,6 +232,7 @@ def still_known(filters: Filters, known: Known) -> Filters:
         target=filters.target,
         stripes=filters.stripes,
         against=filters.against if filters.against in (YEAR_AGO, *months) else "",
+        rank=filters.rank,
     )
 
 
@@ -290,6 +298,12 @@ def _by(given: Sequence[str], known: Known, said: list[str]) -> By:
     if given:
         said.append(words.unknown_in_link(words.FILTER_BY, [shortened(given[0])]))
     return BY[0]
+
+
+def _ranked(given: Sequence[str], said: list[str]) -> str:
+    if given and given[0] not in RANKED:
+        said.append(words.unknown_in_link(words_breeders.FILTER_BY, [shortened(given[0])]))
+    return given[0] if given and given[0] in RANKED else RANKED[0]
 
 
 def _label(given: Sequence[str], known: Sequence[str], field: str, said: list[str]) -> str:

@@ -6,51 +6,38 @@ import streamlit as st
 
 from analytics.breeders.ranking import CostRule
 from analytics.reports.breeders_json import breeders_values
-from analytics.studies.breeders import BY
 from analytics.studies.breeders_records import Breeders, BreedersAnswer
 from dashboard import charts_breeders, data, words_breeders
 from dashboard.components import filters, frame, marks
 from dashboard.components.rates import picture, take
 from dashboard.state import Filters, Known
 
-_KEPT = "breeders asked"
+_KEPT = "costs asked"
 _USUAL = CostRule()
 
 
 def choose(known: Known) -> Filters:
-    """The filters, who is ranked, and the costs; the last two stay while the browser's tab is open."""
-    by, rule = asked()
-    chosen = filters.choose_breeders(known)
-    with st.container(key="costs", horizontal=True, vertical_alignment="bottom"):
-        by = st.selectbox(
-            words_breeders.FILTER_BY,
-            BY,
-            index=BY.index(by),
-            format_func=words_breeders.BY_NAMES.__getitem__,
-            width=160,
+    """The filters, and the costs, which stay while the browser's tab is open."""
+    chosen, rule = filters.choose_breeders(known), _costs()
+    with st.container(key="costs"), st.popover(words_breeders.COSTS):
+        marks.note(words_breeders.COSTS_LEDE)
+        st.session_state[_KEPT] = CostRule(
+            chick_value=_money(words_breeders.CHICK_VALUE, rule.chick_value, 0.01),
+            egg_cost=_money(words_breeders.EGG_COST, rule.egg_cost, 0.0),
+            replacement_cost=_money(words_breeders.REPLACEMENT_COST, rule.replacement_cost, 0.0),
         )
-        with st.popover(words_breeders.COSTS):
-            marks.note(words_breeders.COSTS_LEDE)
-            rule = CostRule(
-                chick_value=_money(words_breeders.CHICK_VALUE, rule.chick_value, 0.01),
-                egg_cost=_money(words_breeders.EGG_COST, rule.egg_cost, 0.0),
-                replacement_cost=_money(words_breeders.REPLACEMENT_COST, rule.replacement_cost, 0.0),
-            )
-    st.session_state[_KEPT] = by, rule
     return chosen
 
 
-def asked() -> tuple[str, CostRule]:
-    """Who is ranked, and the costs."""
-    kept: tuple[str, CostRule] = st.session_state.get(_KEPT, (BY[0], _USUAL))
+def _costs() -> CostRule:
+    kept: CostRule = st.session_state.get(_KEPT, _USUAL)
     return kept
 
 
 def answer(which: data.Shown, chosen: Filters) -> tuple[Breeders, BreedersAnswer]:
     """The answer, and that of the bird chosen; with a word while it is worked out."""
-    by, rule = asked()
     with st.spinner(words_breeders.WORKING):
-        found = data.breeders(which, chosen, by, rule)
+        found = data.breeders(which, chosen, chosen.rank, _costs())
     return found, next((one for one in found.answers if one.species == chosen.bird), found.answers[0])
 
 

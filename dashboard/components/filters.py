@@ -81,36 +81,46 @@ def choose_along(known: Known) -> Filters:
 
 def choose_losses(known: Known) -> Filters:
     """The choices of the losses; birds and stripes are asked for by `choose_bird` and `choose_stripes`."""
-    return _choose_with_target(known, state.LOSSES_FIELDS, words_losses.TARGET_BLANK)
+    _settle(known, state.LOSSES_FIELDS)
+    with _row():
+        _period(known)
+        _wanted(words_losses.TARGET_BLANK)
+        with st.popover(words.filters_label(_narrowed())):
+            _some_of_it(known)
+    return _done(state.LOSSES_FIELDS)
 
 
 def choose_breeders(known: Known) -> Filters:
     """The choices of the breeders; birds are asked for by `choose_bird`."""
-    return _choose_with_target(
-        known, state.BREEDERS_FIELDS, words_breeders.TARGET_BLANK, words_breeders.FROM_BLANK
-    )
-
-
-def _choose_with_target(
-    known: Known, fields: Sequence[str], blank: str, since: str = words.FROM_THE_FIRST
-) -> Filters:
-    _settle(known, fields)
+    _settle(known, state.BREEDERS_FIELDS)
     with _row():
-        _period(known, since)
-        st.number_input(
-            words_losses.FILTER_TARGET,
-            min_value=state.LEAST_WANTED,
-            max_value=state.MOST_WANTED,
-            step=1.0,
-            format="%.4g",
-            key="target",
-            placeholder=blank,
-            help=words_losses.TARGET_HELP,
-            width=_WIDE,
+        st.selectbox(
+            words_breeders.FILTER_BY,
+            state.RANKED,
+            format_func=words_breeders.BY_NAMES.__getitem__,
+            key="rank",
+            width=_NARROW,
         )
+        _period(known, words_breeders.FROM_BLANK)
+        _wanted(words_breeders.TARGET_BLANK)
         with st.popover(words.filters_label(_narrowed())):
             _some_of_it(known)
-    return _done(fields)
+    return _done(state.BREEDERS_FIELDS)
+
+
+def _wanted(blank: str) -> None:
+    """Asks for the chicks wanted; `blank` says what they are held against without."""
+    st.number_input(
+        words_losses.FILTER_TARGET,
+        min_value=state.LEAST_WANTED,
+        max_value=state.MOST_WANTED,
+        step=1.0,
+        format="%.4g",
+        key="target",
+        placeholder=blank,
+        help=words_losses.TARGET_HELP,
+        width=_WIDE,
+    )
 
 
 def choose_changes(known: Known) -> Filters:
@@ -270,6 +280,7 @@ def _settle(known: Known, of: Sequence[str]) -> None:
         target=chosen.target,
         stripes=chosen.stripes,
         against=chosen.against,
+        rank=chosen.rank,
     )
 
 
@@ -291,6 +302,7 @@ def _from_widgets() -> Filters:
         kept.get("target"),
         kept.get("stripes") or state.STRIPES[0],
         kept.get("against") or "",
+        kept.get("rank") or state.RANKED[0],
     )
 
 

@@ -17,7 +17,7 @@ def _page(which: data.Shown) -> None:
         which,
         Question(
             choose=breeders.choose,
-            title=lambda _: words_breeders.TITLES[breeders.asked()[0]],
+            title=lambda chosen: words_breeders.TITLES[chosen.rank],
             answer=breeders.answer,
             lines=lambda both: (both[1].sentence,),
             too_thin=words_breeders.TOO_THIN,

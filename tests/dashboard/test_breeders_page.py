@@ -66,10 +66,13 @@ def test_the_poor_pen_is_named_with_picture_numbers_and_reason(
 def test_sires_that_nobody_wrote_down_are_a_sentence(
     store_of: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    app = _page(store_of(**farm()), monkeypatch)
-    app.selectbox[-1].select("sire").run()
+    app = _page(store_of(**farm()), monkeypatch, rank="sire")
     assert not app.exception
+    assert [title.value for title in app.title] == ["Which sires to keep?"]
     assert "Fewer than two sires are written down" in _text(app)
+    app.selectbox(key="rank").select("dam").run()
+    assert app.query_params["rank"] == "dam"  # stands in the link
+    assert "Fewer than two dams are written down" in _text(app)
 
 
 def test_one_pen_alone_is_a_sentence(store_of: Callable[..., Path], monkeypatch: pytest.MonkeyPatch) -> None:
