@@ -100,6 +100,13 @@ def test_split_as_json_and_text(store_of: Callable[..., Path], capsys: Capture) 
     (moved,) = (lot for lot in found["lots"] if lot["moved"])
     assert len(moved["numbers"]) == 12
     assert [group["stays_apart"] for group in found["groups"]] == [False, False]
+    (known,) = found["narrowing"]
+    assert (known["kind"], known["now"], known["sets"]) == ("setter", None, 2)
+    assert known["give_or_take"] == found["give_or_take"]
+    assert (found["hatcher_groups"], found["storage"]["goes_with"]) == ([], [])
+    assert {lot["storage_days"] for lot in found["lots"]} == {None}
+    assert run(["plan", *asked, "--fresh-days", "7"]) == 2
+    assert "kept for long is older than the fresh one" in " ".join(capsys.readouterr().err.split())
     assert run(["plan", *asked]) == 0
     said = capsys.readouterr().out
     assert said.startswith("2 groups of pens and machines never met")
