@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from analytics.cli.common import emit_json, json_option, plain, store_option
+from analytics.cli.common import emit_json, json_option, plain, store_option, write_file
 from analytics.errors import WrongUsage
 
 if TYPE_CHECKING:
@@ -71,8 +71,16 @@ def restore(file: Path, store: Path) -> None:
     metavar="NAME",
     help="Write into a set of many farms instead, as this one: Parquet by farm and month.",
 )
+@click.option(
+    "--as",
+    "kind",
+    type=click.Choice(("csv", "xlsx", "parquet")),
+    default="csv",
+    show_default=True,
+    help="CSV with its history, to bring back; one workbook, or Parquet, to reckon on.",
+)
 @store_option
-def export(folder: Path, store: Path, farm: str | None) -> None:
+def export(folder: Path, store: Path, farm: str | None, kind: str) -> None:
     """Writes every record sheet, with its history beside it, into the new folder DIR.
 
     With --farm: the trays of closed batches into the set DIR, in which other farms may be already. Done
@@ -81,12 +89,34 @@ def export(folder: Path, store: Path, farm: str | None) -> None:
     if farm is not None:
         _into_set(store, folder, farm)
         return
+    if kind != "csv":
+        _to_reckon(store, folder, kind)
+        return
     from analytics.sheets.export import export as write_sheets
 
     rows = write_sheets(store, folder)
     total = f"{sum(rows.values())} row{'' if sum(rows.values()) == 1 else 's'}"
     click.echo(f"{folder}: {total} in {len(rows)} sheets, and the whole record beside them.")
     click.echo(f"To bring everything back into a new store: penwise load {folder} --store NEW")
+
+
+def _to_reckon(store: Path, folder: Path, kind: str) -> None:
+    """The sheets with rows as one workbook, or as Parquet."""
+    from analytics.reports.tables import as_table, packed
+    from analytics.sheets.export import live_rows, refuse_full
+    from analytics.studies.wording import counted
+
+    refuse_full(folder)
+    sheets = live_rows(store)
+    if kind == "xlsx":
+        files = {"sheets.xlsx": packed(list(sheets.items()), kind)} if sheets else {}
+    else:
+        files = {f"{name}.{kind}": as_table(rows, kind) for name, rows in sheets.items()}
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, made in files.items():
+        write_file(folder / name, made)
+    rows, those = counted(sum(map(len, sheets.values())), "row"), counted(len(sheets), "sheet")
+    click.echo(f"{folder}: {rows} of {those}. To bring records back, export them as CSV.")
 
 
 def _into_set(store: Path, folder: Path, farm: str) -> None:

@@ -10,6 +10,8 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
+from analytics.errors import WrongUsage
+
 Rows = Sequence[Mapping[str, object]]
 KINDS: dict[str, str] = {
     "csv": "text/csv",
@@ -19,6 +21,8 @@ KINDS: dict[str, str] = {
 """Ending of a file -> what it is called on the way (media type)."""
 _RUNS = ("=", "+", "-", "@", "\t", "\r")
 _WIDEST = 60
+MOST_ROWS = 1_048_575
+"""Rows of a worksheet beneath its headings."""
 
 
 def as_table(rows: Rows, kind: str) -> bytes:
@@ -67,6 +71,11 @@ def _workbook(tables: Sequence[tuple[str, Rows]]) -> bytes:
 
 def _fill(sheet: Any, rows: Rows) -> None:
     from openpyxl.utils import get_column_letter
+
+    if len(rows) > MOST_ROWS:
+        raise WrongUsage(
+            f"{len(rows):,} rows of {sheet.title}", f"A worksheet holds {MOST_ROWS:,}", "Take them as Parquet"
+        )
 
     headings = list(rows[0]) if rows else []
     for at, heading in enumerate(headings, 1):
@@ -139,9 +148,10 @@ def _names(captions: Sequence[str]) -> list[str]:
     """Names that a worksheet and a file may have, each once whatever its capitals."""
     found: list[str] = []
     for place, caption in enumerate(captions, 1):
-        before = f"{place} "
-        said = " ".join(_NO_NAME.sub(" ", caption).split())
-        found.append((before + said)[:_SHEET_NAME].strip(" ."))
+        said = " ".join(_NO_NAME.sub(" ", caption).split())[:_SHEET_NAME].strip(" .")
+        taken = {name.casefold() for name in found}
+        is_free = said and said.casefold() not in taken
+        found.append(said if is_free else f"{place} {said}"[:_SHEET_NAME].strip(" ."))
     return found
 
 

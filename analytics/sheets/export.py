@@ -54,7 +54,7 @@ def export(store: Path, folder: Path) -> dict[str, int]:
         WrongUsage: there is something in the folder.
         StoreError and its kinds: as `reading`, or the disk is full.
     """
-    _refuse_full(folder)
+    refuse_full(folder)
     unfinished = fresh_beside(folder)
     try:
         with reading(store) as connection:
@@ -76,7 +76,33 @@ def export(store: Path, folder: Path) -> dict[str, int]:
     return rows
 
 
-def _refuse_full(folder: Path) -> None:
+def live_rows(store: Path) -> dict[str, list[dict[str, object]]]:
+    """The live rows of every record sheet that has some, with numbers and days as such.
+
+    Args:
+        store: the store.
+
+    Raises:
+        StoreError and its kinds: as `reading`.
+    """
+    with reading(store) as connection:
+        found = {sheet.name: _typed_rows(connection, sheet) for sheet in SHEETS}
+    return {name: rows for name, rows in found.items() if rows}
+
+
+def _typed_rows(connection: duckdb.DuckDBPyConnection, sheet: Sheet) -> list[dict[str, object]]:
+    names = [column.name for column in sheet.columns]
+    cells = ", ".join(map(quoted, names))
+    question = f"SELECT {cells} FROM {sheet.name} WHERE withdrawn_in IS NULL ORDER BY rowid"
+    return [dict(zip(names, row, strict=True)) for row in connection.execute(question).fetchall()]
+
+
+def refuse_full(folder: Path) -> None:
+    """Refuses a folder in which there is something.
+
+    Raises:
+        WrongUsage: there is.
+    """
     if folder.exists() and not (folder.is_dir() and not any(folder.iterdir())):
         raise WrongUsage(
             f"{folder} is there already", "An export goes into a new or empty folder", "Give another name"

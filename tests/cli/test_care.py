@@ -4,6 +4,8 @@ import json
 import shutil
 from pathlib import Path
 
+import openpyxl
+import pandas as pd
 import pytest
 from click.testing import CliRunner, Result
 
@@ -125,6 +127,18 @@ def test_export_and_the_way_back(store: Path, tmp_path: Path) -> None:
     assert told.exit_code == 0, told.output
     assert _pens(tmp_path / "second.duckdb") == ["Nord"]
     assert change_count(tmp_path / "second.duckdb") == 1
+
+
+def test_the_sheets_as_a_workbook_and_as_parquet(store: Path, tmp_path: Path) -> None:
+    told = _penwise("export", tmp_path / "book", "--as", "xlsx", "--store", store)
+    assert "1 row of 1 sheet." in told.stdout
+    book = openpyxl.load_workbook(tmp_path / "book" / "sheets.xlsx")
+    assert book.sheetnames == ["pens"]
+    head, row = book.worksheets[0].iter_rows(values_only=True)
+    assert dict(zip(head, row, strict=True))["pen"] == "Nord"
+    assert _penwise("export", tmp_path / "out", "--as", "parquet", "--store", store).exit_code == 0
+    assert pd.read_parquet(tmp_path / "out" / "pens.parquet")["pen"].tolist() == ["Nord"]
+    assert _penwise("export", tmp_path / "out", "--as", "parquet", "--store", store).exit_code == 2
 
 
 def test_a_damaged_record_is_json_when_asked(store: Path, tmp_path: Path) -> None:
