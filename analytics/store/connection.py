@@ -52,7 +52,7 @@ def create(store: Path, named: Path | None = None) -> None:
     refuse_orphaned_log(store)
     make_folder_of(store)
     unfinished = files.fresh_beside(store)
-    with said_of_disk(named or store), files.discarded(unfinished):
+    with said_of_disk(named or store), with_our_words(named or store), files.discarded(unfinished):
         tally = _build(unfinished, named or store)
         if files.put_new(unfinished, store):
             write_tally(store, tally)
@@ -257,11 +257,14 @@ def _refuse_cut_log(store: Path, wait: float) -> None:
 
 def _settle(connection: duckdb.DuckDBPyConnection, store: Path) -> None:
     """After a commit: everything into one file, then the tally. The commit stands if this fails."""
+    tally = tally_in(connection)  # a full disk takes the connection with it
     try:
         connection.execute("CHECKPOINT")
     except duckdb.Error as error:
-        _log.warning("%s: the change is kept, in the log beside the file (%s)", store.name, error)
+        _log.warning("The change is kept, in the log beside %s, which could not grow. Make room.", store.name)
+        _log.info("%s", error)
     try:
-        write_tally(store, tally_in(connection))
-    except (OSError, duckdb.Error) as error:
-        _log.warning("%s: the change is kept, but not counted beside the file (%s)", store.name, error)
+        write_tally(store, tally)
+    except OSError as error:
+        why = error.strerror or "the computer does not say why"
+        _log.warning("The change is kept, but %s could not be counted: %s. Make room.", store.name, why)

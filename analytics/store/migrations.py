@@ -8,6 +8,7 @@ stays beside under a dated name. A step that fails leaves the old store as it wa
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from hashlib import sha256
@@ -92,7 +93,8 @@ def run_steps(connection: duckdb.DuckDBPyConnection, steps: Sequence[Step]) -> N
             )
             connection.commit()
         except duckdb.Error:
-            connection.rollback()
+            with suppress(duckdb.Error):  # a commit that fails has ended the transaction
+                connection.rollback()
             raise
 
 

@@ -96,6 +96,15 @@ def test_ctrl_c_in_the_middle_of_a_question_is_quiet_too(monkeypatch: pytest.Mon
     assert isinstance(CliRunner().invoke(penwise, ["fail"]).exception, RuntimeError)
 
 
+def test_what_the_operating_system_refuses_is_said_in_words(monkeypatch: pytest.MonkeyPatch) -> None:
+    _with_command(monkeypatch, OSError(28, "No space left on device", "out.html"))
+    done = CliRunner().invoke(penwise, ["fail"])
+    assert done.exit_code == 4
+    assert done.stderr.startswith(
+        "penwise: out.html could not be read or written. No space left on device. Look"
+    )
+
+
 def test_a_mistake_of_the_program_is_not_hidden(monkeypatch: pytest.MonkeyPatch) -> None:
     _with_command(monkeypatch, ZeroDivisionError())
     assert isinstance(CliRunner().invoke(penwise, ["fail"]).exception, ZeroDivisionError)

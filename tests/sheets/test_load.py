@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import errno
 from hashlib import sha256
 from pathlib import Path
 
 import pytest
 
-from analytics.errors import InputRejected, WrongUsage
+from analytics.errors import InputRejected, StoreError, WrongUsage
 from analytics.sheets import load as load_module
 from analytics.sheets.export import export
 from analytics.sheets.load import CorrectionsNotAccepted, LoadRejected, load
@@ -342,3 +343,19 @@ def test_progress_goes_up(farm) -> None:  # type: ignore[no-untyped-def]
     farm.small().load(progress=lambda share, text: told.append(share))
     assert told == sorted(told)
     assert (told[0], told[-1]) == (0.0, 1.0)
+
+
+def test_no_room_for_files_on_the_way_is_said_in_words(kept, monkeypatch) -> None:  # type: ignore[no-untyped-def]
+    before = kept.store.read_bytes()
+
+    def full(*_: object, **__: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device", "/somewhere/within")
+
+    monkeypatch.setattr("analytics.sheets.text_files._rewrite_as", full)
+    path = kept.text("lay.csv", "pen,on,eggs\nRowan,2026-03-02,3\n".encode("utf-16"))
+    with pytest.raises(
+        StoreError, match=r"nothing of this load was kept\. No space left on device\."
+    ) as told:
+        kept.load(path)
+    assert "/somewhere" not in str(told.value)
+    assert kept.store.read_bytes() == before

@@ -324,3 +324,39 @@ def test_a_tally_that_cannot_be_read_stops_nobody(store: Path, content: bytes) -
     assert read_tally(store) is None
     add_pen(store, "P1")
     assert read_tally(store) is not None
+
+
+_NARROW = """
+import resource, signal
+from analytics.errors import StoreError
+from analytics.store.connection import create
+signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+resource.setrlimit(resource.RLIMIT_FSIZE, (int(sys.argv[2]),) * 2)
+try:
+    create(Path(sys.argv[1]))
+    add_pen(Path(sys.argv[1]), "P2")
+except StoreError as error:
+    print(error)
+"""
+
+
+def test_a_change_that_only_its_log_has_room_for_is_kept_counted_and_said(store: Path) -> None:
+    add_pen(store, "P1")
+    told, said = start_program(_NARROW, store, 100_000).communicate(timeout=60)
+    assert (told, said) == (
+        "",
+        "The change is kept, in the log beside flock.duckdb, which could not grow. Make room.\n",
+    )
+    tally = read_tally(store)
+    assert tally is not None
+    assert tally.change_count == 2
+    assert pens_in(store) == {"P1", "P2"}
+    add_pen(store, "P3")
+    assert not _log(store).exists()
+
+
+def test_a_store_that_there_is_no_room_to_make_is_refused_in_words(tmp_path: Path) -> None:
+    told, said = start_program(_NARROW, tmp_path / "farm.duckdb", 20_000).communicate(timeout=60)
+    assert said == ""
+    assert told.startswith("farm.duckdb could not be written. The disk is full or the file may not grow")
+    assert list(tmp_path.iterdir()) == []
