@@ -57,7 +57,7 @@ def test_the_poor_pen_is_named_with_picture_numbers_and_reason(
     ]
     assert len(app.get("plotly_chart")) == 1
     # what counts without a first month is what the choice says
-    assert app.selectbox(key="start").options[0] == words_breeders.FROM_BLANK == "latest six months"
+    assert app.selectbox(key="start").options[0] == words_breeders.FROM_BLANK == "last 6 months"
     assert "our own start, no source" in said
     app.number_input[-1].set_value(100000.0).run()
     assert "advise to replace no pen" in _text(app)
