@@ -12,7 +12,7 @@ import pytest
 from analytics.store import farm_set as by_duckdb
 from analytics.store import farm_spark
 
-pytestmark = pytest.mark.spark
+pytestmark = [pytest.mark.spark, pytest.mark.timeout(900)]
 EVERY = "SELECT * FROM strata ORDER BY ALL"
 
 
