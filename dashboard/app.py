@@ -17,7 +17,7 @@ from dashboard import (
     words_sources,
     words_trends,
 )
-from dashboard.components import door, frame, link, reader
+from dashboard.components import door, frame, link, reader, trouble
 from dashboard.pages import (
     batch,
     bench,
@@ -71,7 +71,8 @@ def main() -> None:
     here = next((name for name, page in pages.items() if page.url_path == chosen.url_path), "month")
     frame.navigation(dict(zip(words.GROUPS, PAGES, strict=True)), here)
     door.watch()
-    chosen.run()
+    if not trouble.was_stopped():
+        chosen.run()
     door.way_out()
     link.keep()
 

@@ -265,10 +265,41 @@ TROUBLE_TOO_NEW_DO = "Install the newer penwise on this computer. The file was n
 TROUBLE_NOT_A_STORE = "The file is not a store of penwise"
 TROUBLE_NOT_A_STORE_DO = "Stop the dashboard and start it with another file: penwise serve --store FILE."
 TROUBLE_OTHER = "That cannot be answered"
+TROUBLE_GONE = "The store is not there any more"
+TROUBLE_GONE_DO = (
+    "Put the file back where it was, or bring back a copy: penwise restore FILE. "
+    "Nothing is written before that."
+)
+TROUBLE_FULL = "There is no room left on the disk"
+TROUBLE_FULL_DO = "Free some room, then try again. What was kept before is safe; the last step was not kept."
+TROUBLE_CLOSED = "The file may not be read or written"
+TROUBLE_CLOSED_DO = "Give yourself the right to it, or start the dashboard as the one whose file it is."
+TROUBLE_MEMORY = "There is not enough memory for this"
+TROUBLE_MEMORY_DO = "Close other programs, or choose fewer months or pens, then try again."
+TROUBLE_UNFORESEEN = "This page could not be made"
+TROUBLE_UNFORESEEN_DO = (
+    "The records are as they were. Try again; if it comes back, penwise check says whether the store is "
+    "whole, and the window in which the dashboard was started says what happened."
+)
+AT_WORK = "At work"
+STOP = "Stop"
+STOPPED = "Stopped"
+STOPPED_SAFE = "Nothing was changed: the records are as they were, and what was worked out before is kept."
+STOPPED_ON = "Begin again"
 TRY_AGAIN = "Try again"
 NO_STORE_GIVEN = (
     "The dashboard was started without being told which store to show. Start it by penwise serve."
 )
+
+
+def gone(store: Path) -> str:
+    """Where the store was."""
+    return f"A moment ago it was {store}. It was moved, renamed or deleted, or its disk was taken out."
+
+
+def not_allowed(file: str) -> str:
+    """Which file may not be used; "" where that is not known."""
+    return f"The system refuses {file}." if file else ""
 
 
 def example_banner(today: date | None) -> str:

@@ -9,9 +9,8 @@ from string import Template
 import streamlit as st
 from streamlit.navigation.page import StreamlitPage
 
-from analytics.errors import NotAStore, PenwiseError, StoreBusy, StoreDamaged, StoreTooNew
 from dashboard import data, words
-from dashboard.components import marks, page_tables, reader
+from dashboard.components import marks, page_tables, reader, trouble
 from dashboard.look import DAY, HIGH_DAY, HIGH_NIGHT, NIGHT, Look
 
 FOLDER = Path(__file__).parents[1]
@@ -66,6 +65,7 @@ def navigation(groups: Mapping[str, Mapping[str, StreamlitPage]], here: str) -> 
                         _page_name(page, is_here=name == here)
         with st.container(key="reader", width="content"):
             reader.choose()
+            trouble.at_work()
 
 
 def _page_name(page: StreamlitPage, *, is_here: bool) -> None:
@@ -102,29 +102,16 @@ def within(page: Callable[[data.Shown], None]) -> None:
         if which is None:
             marks.notice(words.TROUBLE_OTHER, (words.NO_STORE_GIVEN,), grave=True)
             return
+        if trouble.is_gone(which.store, which.mark):
+            return
         if which.is_example or which.invented_today:
             _banner(which)
         question()
         page_tables.begin()
         page(which)
         page_tables.take_all()
-    except PenwiseError as error:
-        trouble(error)
-
-
-def trouble(error: PenwiseError) -> None:
-    """Says what is in the way, and what to do about it."""
-    title, advice = _TROUBLES.get(type(error), (words.TROUBLE_OTHER, ""))
-    marks.notice(title, [line for line in (error.sentence(), advice) if line], grave=True)
-    st.button(words.TRY_AGAIN)
-
-
-_TROUBLES = {
-    StoreBusy: (words.TROUBLE_BUSY, words.TROUBLE_BUSY_DO),
-    StoreDamaged: (words.TROUBLE_DAMAGED, words.TROUBLE_DAMAGED_DO),
-    StoreTooNew: (words.TROUBLE_TOO_NEW, words.TROUBLE_TOO_NEW_DO),
-    NotAStore: (words.TROUBLE_NOT_A_STORE, words.TROUBLE_NOT_A_STORE_DO),
-}
+    except Exception as error:  # whatever it is, the reader is told what to do
+        trouble.told(error)
 
 
 def _banner(which: data.Shown) -> None:
