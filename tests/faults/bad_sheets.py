@@ -70,8 +70,8 @@ INSIDE = re.compile(
     r"Traceback|File \"|/site-packages|penwise-\w{8}|\.part-|/dev/shm|/tmp/|has no attribute|NoneType"
     r"|object is not|codec|duckdb|openpyxl|(Binder|Parser|Catalog|Conversion|Invalid Input|IO|Internal) Error"
     r"|CSV Error|not a zip|invalid literal|could not convert|not well-formed|There is no item named"
-    r"|KeyError|ValueError|line \d+, column|unexpected end of data|field larger|expected after|list index|zlib"
-    r"|CRC|_csv|<class"
+    r"|KeyError|ValueError|line \d+, column|unexpected end of data|field larger|expected after|list index"
+    r"|zlib|CRC|_csv|<class"
 )
 """What no message may hold."""
 

@@ -55,7 +55,7 @@ class Tally:
     def line(self) -> str:
         """As it is printed."""
         head = (
-            f"{self.name:<34}{self.rounds:>7} times, {self.refused:>4} refused, {len(self.misses):>3} missed"
+            f"{self.name:<44}{self.rounds:>7} times, {self.refused:>4} refused, {len(self.misses):>3} missed"
         )
         return "\n".join([head, *(f"    {one}" for one in self.misses[:4])])
 
@@ -184,7 +184,7 @@ def full_disks(room: Path, rounds: int, dice: Random) -> Iterator[Tally]:
         tally = Tally(f"{name}, disk full")
         for _ in range(rounds):
             size = sum(path.stat().st_size for path in (room / "bases" / base).iterdir()) // 1024
-            with small_disk(disk, size + 64 + int(dice.uniform(0, 1) ** 2 * 9000)) as again:
+            with small_disk(disk, size + 8 + int(dice.random() ** 3 * 6000)) as again:
                 before = _renew(room / "bases" / base, here)
                 code, said = screen_of(words, lambda: None)
                 again("size=200000k")
@@ -213,7 +213,7 @@ def _no_room_on_the_way(room: Path) -> Tally:
     return tally
 
 
-_MAY_READ = ("backup elsewhere", "blank sheets")
+_MAY_READ = ("backup elsewhere", "check")
 
 
 def read_only(room: Path) -> Iterator[Tally]:
@@ -225,7 +225,7 @@ def read_only(room: Path) -> Iterator[Tally]:
         "store",
         ["backup", str(room / "elsewhere.duckdb"), "--store", str(here / "farm.duckdb")],
     )
-    asked["blank sheets"] = ("store", ["check", "--store", str(here / "farm.duckdb")])
+    asked["check"] = ("store", ["check", "--store", str(here / "farm.duckdb")])
     for name, (base, words) in asked.items():
         tally = Tally(f"{name}, may not be written")
         with _shut(disk, room / "bases" / base, here) as (before, open_again):
