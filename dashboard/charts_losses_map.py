@@ -107,6 +107,16 @@ def _totals(
     return {name: total(name, found) for name, found in cells.items() if found}
 
 
+def most_pens_first(stripes: StripeMap, batches: Sequence[StripeBatch]) -> tuple[StripeBatch, ...]:
+    """The batches with the machine of most pens in front; a machine's own keep their order."""
+    machine = {one.batch: one.machine for one in batches}
+    pens: dict[str, set[str]] = {}
+    for cell in stripes.cells:
+        if cell.batch in machine:
+            pens.setdefault(machine[cell.batch], set()).add(cell.pen)
+    return tuple(sorted(batches, key=lambda one: -len(pens.get(one.machine, ()))))
+
+
 def windows(stripes: StripeMap, at_once: int = AT_ONCE) -> list[tuple[StripeBatch, ...]]:
     """The batches in stretches of time, the latest first; each in the order of the columns."""
     by_time = sorted(stripes.batches, key=lambda one: (one.hatch_on, one.set_on, label_order(one.batch)))
@@ -165,7 +175,11 @@ def _batch_row(stripes: StripeMap, batches: Sequence[StripeBatch]) -> str:
         f"{_button(words.batch_label(one, totals.get(one.batch)), one.batch, batch=one.batch)}</th>"
         for place, one in enumerate(batches)
     )
-    return f"<tr role='row'><td class='pw-map-corner' colspan='2'>{_safe(words.COL_BATCH)}</td>{heads}</tr>"
+    corner = (
+        f"<td class='pw-map-corner'>{_safe(words.COL_BATCH)}</td>"
+        f"<th scope='col' role='columnheader' class='pw-map-sum'>{_safe(words.MAP_SUM)}</th>"
+    )
+    return f"<tr role='row'>{corner}{heads}</tr>"
 
 
 def _sum_row(stripes: StripeMap, batches: Sequence[StripeBatch]) -> str:

@@ -59,7 +59,6 @@ CAUSES_LEDE = (
 NEXT_HEADING = "What to write down, or set otherwise, next time"
 NEXT_LEDE = "So that the next hatches can tell what this one cannot. What tells most comes first."
 NEXT_NONE = "Everything that penwise asks of a batch is written down here."
-CANNOT_HEADING = "What this hatch cannot tell"
 PUBLISHED_HEADING = "Beside what is published"
 PUBLISHED_LEDE = (
     "Other birds, other machines, other years: a published figure is a measure to think by, not an aim. Only "
@@ -232,6 +231,16 @@ def published_row(row: PublishedBeside) -> tuple[str, ...]:
     """A published figure as a row of the table."""
     note = f" ({row.note})" if row.note else ""
     return row.name, printed_words(row) + note, own_words(row), row.source
+
+
+def cannot_label(how_many: int) -> str:
+    """3 things that one batch cannot tell."""
+    return f"{counted(how_many, 'thing')} that one batch cannot tell"
+
+
+def published_label(how_many: int) -> str:
+    """12 published figures, with this batch's beside them."""
+    return f"{counted(how_many, 'published figure')}, with this batch's beside them"
 
 
 def published_rest(rows: Sequence[PublishedBeside]) -> str:

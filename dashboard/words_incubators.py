@@ -82,6 +82,7 @@ WATER_KEY = (
     "less."
 )
 SIGNS_WORKING = "Sharing losses out; signs are read after them"
+MADE_FOLDED = "What these hours and degrees rest on"
 COL_MACHINE = "Machine"
 COL_BIRD = "Bird"
 COL_AGAINST = "Held against"
@@ -279,6 +280,13 @@ def rivals_heading(name: str, drift: Drift | None) -> str:
     if drift is None:
         return f"{name}, on the whole"
     return f"{name}, eggs set {day(drift.first_day)} to {day(drift.last_day)}"
+
+
+def rivals_label(name: str, those: Sequence[Rival]) -> str:
+    """Slate, on the whole: 5 other causes looked at; your records speak for long storage."""
+    named = [one.cause for one in those if one.says == "for"]
+    speak = f"your records speak for {listed(named) or 'none'}"
+    return f"{name}: {counted(len(those), 'other cause')} looked at; {speak}"
 
 
 def water_left_out(machines: Sequence[MachineAnswer]) -> str:

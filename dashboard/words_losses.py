@@ -108,6 +108,7 @@ MAP_HEADING = "Stripes: pens by batches"
 MAP_CAUTION = "A single mark is most often chance."
 MAP_KEY = "Square: fewer than expected. Ring: more. Dot: about as many. The larger, the more eggs."
 MAP_CORNER = "Machine"
+MAP_SUM = "All"
 MAP_ALL_PENS = "All pens"
 MAP_HINT = (
     "Press a mark to see the trays behind it. To read it here, point at it, or go to it with Tab and the "

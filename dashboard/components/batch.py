@@ -102,13 +102,13 @@ def _steps(advice: Sequence[Advice]) -> None:
 
 
 def signs(answer: BatchAnswer) -> None:
-    """What was seen and what it may come from; the sign of most eggs stands open."""
+    """What was seen and what it may come from, each folded beneath what was seen; that of most eggs first."""
     if not answer.signs:
         return
     st.header(words_batch.CAUSES_HEADING, anchor=False)
     marks.note(words_batch.CAUSES_LEDE)
-    for place, sign in enumerate(answer.signs):
-        with st.expander(words_batch.sign_label(sign), expanded=place == 0):
+    for sign in answer.signs:
+        with st.expander(words_batch.sign_label(sign)):
             _candidates(sign)
 
 
@@ -148,8 +148,8 @@ def record_next(answer: BatchAnswer) -> None:
 def cannot_tell(answer: BatchAnswer) -> None:
     """What one batch cannot tell."""
     if answer.words.cannot_tell:
-        st.header(words_batch.CANNOT_HEADING, anchor=False)
-        marks.points(answer.words.cannot_tell)
+        with st.expander(words_batch.cannot_label(len(answer.words.cannot_tell))):
+            marks.points(answer.words.cannot_tell)
 
 
 def published(answer: BatchAnswer) -> None:
@@ -157,8 +157,12 @@ def published(answer: BatchAnswer) -> None:
     told = [one for one in answer.species if one.eggs]
     if not told:
         return
-    st.header(words_batch.PUBLISHED_HEADING, anchor=False)
-    marks.note(words_batch.PUBLISHED_LEDE)
+    with st.expander(words_batch.published_label(sum(len(one.published) for one in told))):
+        marks.note(words_batch.PUBLISHED_LEDE)
+        _published(told)
+
+
+def _published(told: Sequence[BatchSpecies]) -> None:
     for one in told:
         if one.published_note:
             marks.note(one.published_note)
@@ -166,8 +170,8 @@ def published(answer: BatchAnswer) -> None:
         _published_table(beside)
         rest = [row for row in one.published if row.own_low is None]
         if rest:
-            with st.expander(words_batch.published_rest(rest)):
-                _published_table(rest)
+            marks.note(words_batch.published_rest(rest))
+            _published_table(rest)
 
 
 def _published_table(rows: Sequence[PublishedBeside]) -> None:

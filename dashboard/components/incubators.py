@@ -147,16 +147,17 @@ def rivals(found: Incubators) -> None:
         return
     marks.note(told.RIVALS_LEDE)
     for name, those in asked:
-        st.subheader(name, anchor=False)
         columns = (told.COL_CAUSE, told.COL_SAYS, told.COL_SENTENCE, told.COL_CHECK)
         wide = (told.COL_SENTENCE, told.COL_CHECK)
-        marks.table(name, columns, [told.rival_row(one) for one in those], wide=wide)
+        with st.expander(told.rivals_label(name, those)):
+            marks.table(name, columns, [told.rival_row(one) for one in those], wide=wide)
 
 
 def made(found: Incubators) -> None:
     """How it was worked out, and where the limits are from."""
     st.header(told.MADE_HEADING, anchor=False)
-    marks.points([*found.notes, *(note for one in found.machines for note in one.notes)])
+    with st.expander(told.MADE_FOLDED):
+        marks.points([*found.notes, *(note for one in found.machines for note in one.notes)])
     named = told.sources(found.machines)
     if named:
         with st.expander(told.SOURCES_HEADING):

@@ -54,7 +54,8 @@ def _choose_batches(shown: StripeMap) -> tuple[StripeBatch, ...]:
     return offered[st.selectbox(words_losses.FILTER_WINDOW, list(offered), key=_WINDOW, width=330)]
 
 
-def _drawn(shown: StripeMap, batches: Sequence[StripeBatch]) -> None:
+def _drawn(shown: StripeMap, unordered: Sequence[StripeBatch]) -> None:
+    batches = drawing.most_pens_first(shown, unordered)
     pens, machines = drawing.by_pen(shown, batches), drawing.by_machine(shown, batches)
     columns = drawing.by_batch(shown, batches)
     alt = words_losses.map_alt(shown, pens, machines, columns, _STRONG)

@@ -167,9 +167,9 @@ def settled() -> Callable[[Page], None]:
     def wait(page: Page) -> None:
         expect(page.get_by_role("heading", level=1)).to_be_visible(timeout=60_000)
         quiet = page.locator('[data-testid="stApp"][data-test-script-state="notRunning"]')
-        expect(quiet).to_have_count(1, timeout=60_000)
+        expect(quiet).to_have_count(1, timeout=150_000)
         page.wait_for_timeout(300)
-        expect(quiet).to_have_count(1, timeout=60_000)
+        expect(quiet).to_have_count(1, timeout=150_000)
 
     return wait
 

@@ -29,8 +29,7 @@ BAD = TRAYS + "b1,1,Alder,40,39,1,3,2,3\nb1,2,Brich,36,27,0,4,1,2\n"
 def _month_is_there(page: Page) -> None:
     expect(page.get_by_role("heading", level=1)).to_be_visible(timeout=60_000)
     expect(page.get_by_role("heading", name=words.GAPS_HEADING)).to_be_visible(timeout=30_000)
-    at_rest = page.locator("[data-testid=stApp][data-test-script-state=notRunning]")
-    expect(at_rest).to_be_visible(timeout=120_000)  # what stands out has been put in above
+    _is_at_rest(page)  # what stands out has been put in above
     expect(page.get_by_role("figure").first).to_be_visible(timeout=60_000)
     expect(page.get_by_test_id("stSkeleton")).to_have_count(0)
 
@@ -77,6 +76,15 @@ def _is_answered(page: Page) -> None:
     expect(page.get_by_role("heading", name=words_pens.TESTED_HEADING)).to_be_visible(timeout=60_000)
     expect(page.get_by_role("figure").first).to_be_visible(timeout=60_000)
     expect(page.get_by_test_id("stSkeleton")).to_have_count(0)
+    _is_at_rest(page)
+
+
+def _is_at_rest(page: Page) -> None:
+    """What is typed or pressed while a page is being made may be lost."""
+    at_rest = page.locator("[data-testid=stApp][data-test-script-state=notRunning]")
+    expect(at_rest).to_be_visible(timeout=120_000)
+    page.wait_for_timeout(300)
+    expect(at_rest).to_be_visible(timeout=120_000)
 
 
 @pytest.mark.parametrize(("width", "light"), WIDTHS_AND_LIGHTS)
@@ -144,7 +152,8 @@ def test_what_was_chosen_goes_along_to_the_next_page(demo, watch) -> None:
     page.goto(f"{demo.url}/pens?measure=late_loss&from=2026-01&incubator=Slate")
     _is_answered(page)
     page.get_by_role("link", name=words_trends.PAGE).click()
-    expect(page.get_by_role("heading", level=1)).to_have_text("Late loss month by month")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Late loss month by month", timeout=60_000)
+    _is_at_rest(page)
     page.wait_for_url("**from=2026-01**")
     page.wait_for_url("**incubator=Slate**")
     page.get_by_role("link", name=words.PAGE_MONTH).click()
@@ -166,7 +175,8 @@ def test_a_copied_link_shows_the_same(demo, watch) -> None:
     first.get_by_role("option").nth(3).click()
     first.get_by_role("combobox", name=words.FILTER_MEASURE).click()
     first.get_by_role("option", name="Fertility", exact=True).click()
-    first.wait_for_url("**measure=fertility**")
+    first.wait_for_url("**measure=fertility**", timeout=60_000)
+    _is_at_rest(first)
     expect(first.get_by_role("heading", name="Fertility month by month").first).to_be_visible()
     second.goto(first.url)
     _month_is_there(second)
@@ -181,7 +191,8 @@ def test_the_filters_stay_from_page_to_page_and_the_way_back_works(demo, watch) 
     _month_is_there(page)
     expect(page.get_by_text("“nobody”")).to_be_visible()
     page.get_by_role("link", name=words.PAGE_RECORDS).click()
-    expect(page.get_by_role("heading", level=1)).to_have_text(words.PAGE_RECORDS)
+    expect(page.get_by_role("heading", level=1)).to_have_text(words.PAGE_RECORDS, timeout=60_000)
+    _is_at_rest(page)
     page.get_by_role("link", name=words.PAGE_MONTH).click()
     _month_is_there(page)
     page.wait_for_url("**pen=Alder**")
@@ -209,14 +220,15 @@ def test_the_keyboard_reaches_and_moves_the_month(demo, watch) -> None:
     page.keyboard.press("ArrowDown")
     page.keyboard.press("ArrowDown")
     page.keyboard.press("Enter")
-    expect(page.get_by_role("heading", level=1)).not_to_have_text(before)
+    expect(page.get_by_role("heading", level=1)).not_to_have_text(before, timeout=60_000)
 
 
 def test_the_keyboard_is_seen_on_the_names_of_the_pages(demo, watch) -> None:
     page = watch().page
     page.goto(demo.url)
     _month_is_there(page)
-    pages = page.locator('[data-testid="stTopNavLink"]')
+    pages = page.locator('.st-key-pages [data-testid="stPageLink-NavLink"]')
+    assert pages.count() == 12
     for number in range(pages.count()):
         pages.nth(number).focus()
         page.keyboard.press("Shift+Tab")
@@ -231,7 +243,8 @@ def test_on_a_phone_the_pages_names_are_there_and_nothing_has_to_be_closed(demo,
     _month_is_there(page)
     for name, first_words in ((words_pens.PAGE, "Pen against pen"), (words.PAGE_RECORDS, words.PAGE_RECORDS)):
         page.get_by_role("link", name=name, exact=True).click()
-        expect(page.get_by_role("heading", level=1)).to_contain_text(first_words)
+        expect(page.get_by_role("heading", level=1)).to_contain_text(first_words, timeout=60_000)
+        _is_at_rest(page)
         expect(page.get_by_role("heading", level=1)).to_be_in_viewport()
         expect(page.get_by_test_id("stSidebar")).to_be_hidden()
         expect(page.get_by_test_id("stExpandSidebarButton")).to_be_hidden()

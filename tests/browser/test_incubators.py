@@ -21,6 +21,10 @@ def _is_answered(page: Page) -> None:
     expect(page.get_by_text(words_incubators.SIGNS_RULE)).to_be_visible(timeout=150_000)
     expect(page.get_by_role("figure")).to_have_count(3)
     expect(page.get_by_test_id("stSkeleton")).to_have_count(0)
+    at_rest = page.locator("[data-testid=stApp][data-test-script-state=notRunning]")
+    expect(at_rest).to_be_visible(timeout=150_000)
+    page.wait_for_timeout(300)
+    expect(at_rest).to_be_visible(timeout=60_000)
 
 
 @pytest.mark.parametrize(("width", "light"), [(1280, "light"), (390, "dark")])

@@ -25,6 +25,10 @@ def _is_answered(page: Page) -> None:
     expect(page.get_by_role("grid")).to_be_visible(timeout=30_000)
     expect(page.get_by_role("figure")).to_have_count(2)
     expect(page.get_by_test_id("stSkeleton")).to_have_count(0)
+    at_rest = page.locator("[data-testid=stApp][data-test-script-state=notRunning]")
+    expect(at_rest).to_be_visible(timeout=150_000)
+    page.wait_for_timeout(300)
+    expect(at_rest).to_be_visible(timeout=60_000)
 
 
 @pytest.mark.parametrize(("width", "light"), WIDTHS_AND_LIGHTS)

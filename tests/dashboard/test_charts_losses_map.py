@@ -6,6 +6,7 @@ import html
 import math
 import re
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 from html.parser import HTMLParser
 from types import ModuleType
 
@@ -106,6 +107,19 @@ def test_the_map_has_a_row_a_pen_a_column_a_batch_and_a_button_a_mark(made: Modu
     assert len(BUTTON.findall(drawn)) == 2 + 8 + 8 + 2 * 4 + 31
     assert drawn.count("role='grid'") == 1
     assert re.findall(r"colspan='(\d)' class='pw-map-machine'", drawn) == ["4", "4"]
+
+
+def test_the_machine_of_most_pens_comes_first_and_its_batches_keep_their_order(made: ModuleType) -> None:
+    stripes = made.make_stripes()
+    of_slate = {one.batch for one in stripes.batches if one.machine == "Slate"}
+    lone = next(cell.pen for cell in stripes.cells)
+    fewer = replace(
+        stripes, cells=tuple(one for one in stripes.cells if one.pen == lone or one.batch not in of_slate)
+    )
+    ordered = drawing.most_pens_first(fewer, fewer.batches)
+    assert [one.machine for one in ordered] == ["Flint"] * 4 + ["Slate"] * 4
+    own = [one for one in stripes.batches if one.machine == "Flint"]
+    assert list(ordered[:4]) == own
 
 
 def test_every_button_says_what_it_stands_for(made: ModuleType) -> None:
