@@ -29,10 +29,6 @@ ALL_LEDE = (
     "Every change with a date, from the sheets changes and diets and from machines that were moved. Months "
     "chosen above are those of the changes; what hatched after the last one is left aside."
 )
-COL_DAY = "From"
-COL_CHANGE = "Change"
-COL_WHERE = "Where"
-COL_ANSWER = "Answer"
 ONE_HEADING = "One change, step by step"
 CHOOSE = "Change"
 SLOPES_KEY = (
@@ -164,10 +160,10 @@ def row(step: StepAnswer) -> tuple[str, ...]:
 
 
 def _from_to(before: SideRate, after: SideRate) -> str:
-    """`92 to 88 % of 1,263 and 1,137`."""
+    """`92 % of 1,263, then 88 % of 1,137`."""
     if before.rate is None or after.rate is None:
         return NOT_KNOWN
-    return f"{_move(before, after)} of {before.eggs:,.0f} and {after.eggs:,.0f}"
+    return f"{rate_cell(before)}, then {rate_cell(after)}"
 
 
 def row_beneath(step: StepAnswer) -> str:

@@ -160,13 +160,18 @@ def instead(answer: SplitAnswer) -> str:
 
 
 def split_figures(answer: SplitAnswer) -> list[tuple[str, str, str]]:
-    """The plan in figures: eggs moved, what that tells, and the seed."""
+    """The plan in figures: eggs moved, and what that tells."""
     eggs = sum(lot.eggs for lot in answer.plan.lots)
     found = [("Eggs moved", whole(answer.plan.moved), f"of {whole(eggs)} to be set")]
     if answer.narrowing:
         found.append(("So far", "open", "theirs or the pens': nothing tells"))
     found += [_narrowing(one) for one in answer.narrowing]
-    return [*found, ("Seed", str(answer.plan.seed), "the same seed, the same lots")]
+    return found
+
+
+def seed_line(answer: SplitAnswer) -> str:
+    """By which lots the eggs were dealt out."""
+    return f"Seed {answer.plan.seed} deals the same lots again."
 
 
 def _narrowing(one: Narrowing) -> tuple[str, str, str]:
@@ -194,7 +199,7 @@ def days_stored(days: float | None) -> str:
 
 
 def split_notes(answer: SplitAnswer) -> list[str]:
-    """What stands behind the plan; the seed stands among the figures."""
+    """What stands behind the plan; the seed stands beneath the figures."""
     return [on_page(note) for note in answer.notes if not note.startswith("Seed ")]
 
 

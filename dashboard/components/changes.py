@@ -1,4 +1,4 @@
-"""Dated changes: all of them in a table, and one step by step."""
+"""Dated changes: all of them, each a press away, and one step by step."""
 
 from __future__ import annotations
 
@@ -11,37 +11,20 @@ from dashboard.components.rates import picture, take
 from dashboard.look import Look
 
 
-def all_of(answer: ChangesAnswer) -> None:
-    """Every change with its answer."""
+def one_of(answer: ChangesAnswer) -> ChangeAnswer:
+    """Every change with its answer; the one that is pressed is shown step by step."""
     st.header(words_changes.ALL_HEADING, anchor=False)
     marks.note(words_changes.ALL_LEDE)
-    marks.table(
-        words_changes.ALL_HEADING,
-        (words_changes.COL_DAY, words_changes.COL_CHANGE, words_changes.COL_WHERE, words_changes.COL_ANSWER),
-        [
-            (
-                words_changes.day(one),
-                one.event.what,
-                words_changes.where(one),
-                words_changes.answer_cell(one),
-            )
-            for one in answer.changes
-        ],
-        wide=(words_changes.COL_CHANGE, words_changes.COL_ANSWER),
-    )
-
-
-def one_of(answer: ChangesAnswer) -> ChangeAnswer:
-    """Asks which change is to be shown."""
-    st.header(words_changes.ONE_HEADING, anchor=False)
     places = range(len(answer.changes))
-    place: int = st.selectbox(
+    place: int = st.radio(
         words_changes.CHOOSE,
         places,
         index=words_changes.first_shown(answer),
-        format_func=lambda at: words_changes.name(answer.changes[at]),
+        format_func=lambda at: marks.as_written(words_changes.name(answer.changes[at])),
+        captions=[marks.as_written(words_changes.answer_cell(one)) for one in answer.changes],
         key="change",
     )
+    st.header(words_changes.ONE_HEADING, anchor=False)
     return answer.changes[place]
 
 

@@ -35,6 +35,11 @@ def note(text: str) -> None:
     st.html(f"<p class='pw-note'>{_text(text)}</p>")
 
 
+def as_written(text: str) -> str:
+    """Text of a keeper's for a label that reads marks: every one stands as it was written."""
+    return re.sub(r"([^\w\s,;%'’–−]|_)", r"\\\1", text)
+
+
 def notice(title: str, lines: Sequence[str], *, grave: bool = False) -> None:
     """A box that asks for attention; `grave` for what was refused or cannot be read."""
     kind = "pw-notice pw-grave" if grave else "pw-notice"

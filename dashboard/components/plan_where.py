@@ -38,6 +38,7 @@ def section(which: data.Shown, above: DeltaGenerator) -> None:
     if answer is None:
         return
     marks.figures(words_plan.split_figures(answer))
+    marks.note(words_plan.seed_line(answer))
     names = [name.batch for name in data_batch.names(which)]
     trays = plan_paper.trays_of(answer, set_on, names)
     _table(trays)

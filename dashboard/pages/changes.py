@@ -26,7 +26,6 @@ def _page(which: data.Shown) -> None:
     if found is None:
         return
     _, _, answer = found
-    changes.all_of(answer)
     one = changes.one_of(answer)
     changes.shown(one, frame.look())
     changes.numbers(one)

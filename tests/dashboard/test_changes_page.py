@@ -94,7 +94,8 @@ def test_the_answer_comes_first_then_pictures_numbers_and_how(farm: Callable[...
     assert odds.startswith(words_changes.ODDS_ALT)
     assert "Held against Alder, Birch and Cedar, within the same batches." in text
     assert "made-up dates the same test" in text
-    page.selectbox(key="change").select_index(0).run()
+    assert page.radio(key="change").options[1].replace("\\", "") == "10 Mar 2026, <b>grit</b> (Rowan)"
+    page.radio(key="change").set_value(0).run()
     assert words_changes.NO_PICTURE in _text(page)
     assert not page.get("plotly_chart")
 
