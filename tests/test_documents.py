@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import csv
 import re
 import shlex
@@ -65,6 +66,32 @@ def test_every_command_is_in_the_readme() -> None:
     from analytics.cli.main import COMMANDS
 
     assert [name for name in COMMANDS if f"penwise {name}" not in README] == []
+
+
+def test_a_page_is_opened_by_the_frame_and_looked_at_by_the_browser() -> None:
+    app = (ROOT / "dashboard" / "app.py").read_text(encoding="utf-8")
+    shown = re.findall(r"st\.Page\((\w+)\.show, [^)]*url_path=\"([^\"]+)\"(, default=True)?", app)
+    files = {path.stem for path in (ROOT / "dashboard" / "pages").glob("[!_]*.py")}
+    assert {page for page, _, _ in shown} == files
+    browsed = ast.parse((ROOT / "tests" / "browser" / "test_every_page.py").read_text(encoding="utf-8"))
+    pages = next(ast.literal_eval(one.value) for one in browsed.body
+                 if isinstance(one, ast.Assign) and ast.unparse(one.targets[0]) == "PAGES")  # fmt: skip
+    assert set(pages) == {"" if first else url for _, url, first in shown} - {"this-month"}
+
+
+def test_a_rate_has_its_word_in_every_table_of_rates() -> None:
+    from analytics.measures.ladder import MEASURES
+    from analytics.sheets.contract import BY_NAME
+    from analytics.store.cells import FAMILY_OF
+    from analytics.studies.trend_words import BASES
+    from analytics.studies.wording import MEASURE_NAMES
+    from dashboard.words import MEANINGS
+
+    aims = BY_NAME["targets"].by_name["measure"].choices
+    for table in (aims, FAMILY_OF, BASES, MEASURE_NAMES, MEANINGS):
+        assert set(table) == set(MEASURES)
+    pairs = (ROOT / "analytics" / "store" / "clustering.sql").read_text(encoding="utf-8")
+    assert [word for word in MEASURES if f"'{word}'" not in pairs] == []
 
 
 def _table(name: str) -> list[dict[str, str]]:
