@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from analytics.studies.signal_words import FOUND, MOST
+
 SCRIPT = Path(__file__).with_name("monitoring.py")
 CELLS = (
     "no change, 5 pens, r 0.05",
@@ -36,6 +38,19 @@ def test_what_is_said_of_false_signals_is_what_was_found() -> None:
     null = [float(row["value"]) for row in _rows() if row["figure"] == "false signals a year"]
     assert len(null) >= 14
     assert max(null) <= 1.0
+
+
+def test_what_is_said_of_power_is_what_was_found() -> None:
+    """The page's figures are those of the table, and none beats what can be found at all."""
+    found = {row["farms"]: float(row["value"]) for row in _rows()}
+    for (likeness, pens), said in FOUND.items():
+        value = found[f"fertility down 10 points, {pens} pens, r {likeness:.2f}"]
+        assert said == pytest.approx(value, abs=0.0051)
+    bound = SCRIPT.with_name("monitoring_bound.csv").read_text(encoding="utf-8").splitlines()
+    most = {row["farms"]: float(row["value"]) for row in csv.DictReader(bound[1:])}
+    for pens, said in MOST.items():
+        assert said == pytest.approx(most[f"{pens} pens, r 0.05, usual level known"], abs=0.0051)
+        assert found[f"fertility down 10 points, {pens} pens, r 0.05"] < said
 
 
 @pytest.mark.slow
