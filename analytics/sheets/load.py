@@ -186,7 +186,7 @@ def _first_load(store: Path, task: _Task) -> LoadReport:
     placed = False
     try:
         create(beside, named=store)
-        report = _load_into(beside, task)
+        report = _load_into(beside, task, named=store)
         placed = report.kept and put_new(beside, store)
         if placed:
             os.replace(tally_of(beside), tally_of(store))
@@ -201,8 +201,8 @@ def _first_load(store: Path, task: _Task) -> LoadReport:
     return report
 
 
-def _load_into(store: Path, task: _Task) -> LoadReport:
-    with writing(store, may_read=task.may_read()) as connection:
+def _load_into(store: Path, task: _Task, named: Path | None = None) -> LoadReport:
+    with writing(store, may_read=task.may_read(), named=named) as connection:
         # A file that cannot be read as it is is read again after rewriting; DuckDB would give up a
         # transaction at the first try, so it begins when everything is read.
         connection.rollback()

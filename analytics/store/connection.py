@@ -151,7 +151,7 @@ def reading_as_it_is(store: Path, wait: float = WAIT_SECONDS) -> Iterator[duckdb
 
 @contextmanager
 def writing(
-    store: Path, wait: float = WAIT_SECONDS, may_read: Sequence[Path] = ()
+    store: Path, wait: float = WAIT_SECONDS, may_read: Sequence[Path] = (), named: Path | None = None
 ) -> Iterator[duckdb.DuckDBPyConnection]:
     """One transaction: committed when the block ends, rolled back when it raises.
 
@@ -159,11 +159,13 @@ def writing(
         store: the file.
         wait: seconds to wait for others.
         may_read: folders whose files the block's SQL may read; none unless given.
+        named: the store that the file is going to be, where it is built beside its place: messages name that
+            one, and a change that its log alone has room for is refused, for the log does not go with it.
 
     Raises:
         StoreMissing, StoreBusy, StoreDamaged, NotAStore, StoreTooNew.
     """
-    with ExitStack() as leaving, with_our_words(store), suppress(LeaveUnchanged):
+    with ExitStack() as leaving, with_our_words(named or store), suppress(LeaveUnchanged):
         connection = _enter(leaving, store, read_only=False, wait=wait, may_read=may_read)
         refuse_behind(store, tally_in(connection), read_tally(store))
         connection.begin()
@@ -178,7 +180,7 @@ def writing(
             with suppress(duckdb.Error):
                 connection.rollback()
             raise
-        _settle(connection, store)
+        _settle(connection, store, whole=named is not None)
 
 
 def change_count(store: Path) -> int:
@@ -255,12 +257,14 @@ def _refuse_cut_log(store: Path, wait: float) -> None:
         connection.close()
 
 
-def _settle(connection: duckdb.DuckDBPyConnection, store: Path) -> None:
-    """After a commit: everything into one file, then the tally. The commit stands if this fails."""
+def _settle(connection: duckdb.DuckDBPyConnection, store: Path, *, whole: bool) -> None:
+    """After a commit: everything into one file (it must be in it if `whole`), then the tally."""
     tally = tally_in(connection)  # a full disk takes the connection with it
     try:
         connection.execute("CHECKPOINT")
     except duckdb.Error as error:
+        if whole:
+            raise
         _log.warning("The change is kept, in the log beside %s, which could not grow. Make room.", store.name)
         _log.info("%s", error)
     try:

@@ -360,3 +360,32 @@ def test_a_store_that_there_is_no_room_to_make_is_refused_in_words(tmp_path: Pat
     assert said == ""
     assert told.startswith("farm.duckdb could not be written. The disk is full or the file may not grow")
     assert list(tmp_path.iterdir()) == []
+
+
+_FIRST = """
+import resource, signal
+from analytics.errors import StoreError
+from analytics.sheets.load import load
+folder = Path(sys.argv[1])
+signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+resource.setrlimit(resource.RLIMIT_FSIZE, (int(sys.argv[2]),) * 2)
+try:
+    load(folder / "farm.duckdb", [folder / "sheets"])
+except StoreError as error:
+    print(error)
+"""
+
+
+@pytest.mark.parametrize("room", [1_000_000, 2_000_000])
+def test_a_first_load_that_only_its_log_has_room_for_is_refused(tmp_path: Path, room: int) -> None:
+    """The log of a file that is built beside its place does not go with it."""
+    (tmp_path / "sheets").mkdir()
+    for name, heading in (("incubators", "incubator"), ("batches", "batch,incubator,set_on"),
+                          ("trays", "batch,tray,pen,eggs_set")):  # fmt: skip
+        (tmp_path / "sheets" / f"{name}.csv").write_text(f"{heading}\n")
+    pens = "".join(f"Pen {number},chicken,{'x' * 90}\n" for number in range(2_000))
+    (tmp_path / "sheets" / "pens.csv").write_text(f"pen,species,notes\n{pens}")
+    told, said = start_program(_FIRST, tmp_path, room).communicate(timeout=60)
+    assert said == ""
+    assert told.startswith("farm.duckdb could not be written. The disk is full or the file may not grow")
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["sheets"]
