@@ -36,6 +36,7 @@ _PAGES_AT_LEAST = {"": 3, "one-hatch": 2, "losses": 3, "incubators": 2, "pens": 
 """Long pages are not cut off after the first sheet."""
 _TOO_WIDE = """
 width => [...document.querySelectorAll('svg.main-svg, .pw-map, .pw-table, .pw-strip, .pw-answer')]
+    .filter(part => !part.closest('details:not([open])'))
     .filter(part => part.getBoundingClientRect().right > width + 1)
     .map(part => part.outerHTML.slice(0, 120))
 """
