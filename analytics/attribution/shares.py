@@ -65,9 +65,10 @@ def parts_of(terms: Terms, drawn: Draws, used: Flags) -> tuple[Typical, tuple[Pa
     """Splits the effects into the typical tray and the differences from it.
 
     The typical level of a factor is the median of its levels that have eggs; where some trays belong to none,
-    it is what these are taken for, so that every tray is the typical one and its own parts. Where two factors fall into
-    islands, the islands' own middles are taken out of both and are one part, which is shared; the typical
-    island is that of the median level of the first factor. Where a covariate is explained by a factor,
+    it is what these are taken for, so that every tray is the typical one and its own parts. Where two factors
+    fall into islands, the islands' own middles are taken out of both and are one part, which is shared; the
+    typical island is that of the median level of the first factor; where the islands lie within farms, what
+    is common to a farm's is the farm's. Where a covariate is explained by a factor,
     what of the factor's effects is in line with the covariate goes to it, and is shared.
 
     Args:
