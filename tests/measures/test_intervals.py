@@ -66,13 +66,27 @@ def test_a_second_library_agrees(ours: str, theirs: str, count: int, eggs: int) 
     assert found.level == 0.9
 
 
+def test_the_method_is_named() -> None:
+    assert wilson(3, 7).method == "Wilson, eggs independent"
+    assert clopper_pearson(3, 7).method == "Clopper and Pearson, eggs independent"
+
+
+@pytest.mark.parametrize("eggs", [14, 76, 399])
+def test_rounding_takes_no_limit_out_of_0_and_1(eggs: int) -> None:
+    """Not clamped, the upper limit of 14 of 14 is 1 + 2e-16."""
+    assert wilson(eggs, eggs).high <= 1
+    assert wilson(0, eggs).low >= 0
+
+
 def test_quantiles() -> None:
     assert normal_quantile(0.95) == pytest.approx(1.959964, abs=5e-7)  # from memory, any table
     assert t_quantile(0.95, 4) == pytest.approx(2.776, abs=5e-4)  # from memory, Fisher and Yates' table
     assert t_quantile(0.95, math.inf) == normal_quantile(0.95)
 
 
-@pytest.mark.parametrize(("count", "eggs", "level"), [(0, 0, 0.95), (-1, 5, 0.95), (6, 5, 0.95), (1, 5, 1.0)])
+@pytest.mark.parametrize(
+    ("count", "eggs", "level"), [(0, 0, 0.95), (-1, 5, 0.95), (6, 5, 0.95), (1, 5, 1.0), (1, 5, 0.0)]
+)
 def test_impossible_counts_are_refused(count: int, eggs: int, level: float) -> None:
     for method in METHODS.values():
         with pytest.raises(ValueError, match="no share"):
