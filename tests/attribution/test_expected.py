@@ -38,7 +38,7 @@ def farm(storage: np.ndarray = STORED) -> Trays:
     )
 
 
-def known(term: Terms, intercept: float, slope: float, pens: tuple[float, float], noise: float) -> Draws:
+def known(term: Terms, intercept: float, slope: float, pens: tuple[float, ...], noise: float) -> Draws:
     """One draw: machines and batches all alike, pens as given."""
     names = tuple(each.factor.name for each in term.groupings)
     effects = tuple(
@@ -71,6 +71,7 @@ def test_pens_stay_out_and_storage_stays_in() -> None:
         assert_allclose(found.mean, [_moment(one, noise, 1) for one in eta], atol=1e-6)
         assert_allclose(found.square, [_moment(one, noise, 2) for one in eta], atol=1e-6)
     assert_allclose(whole.mean, first.mean * second.mean)
+    assert_allclose(whole.square, first.square * second.square)
 
 
 def test_storage_that_goes_with_the_pen_is_not_expected() -> None:
@@ -81,6 +82,36 @@ def test_storage_that_goes_with_the_pen_is_not_expected() -> None:
     drawn = [known(term, 2.0, -0.3, (0.0, 0.0), 0.0) for term in terms]
     rates = expected(trays, terms, drawn)[1].mean
     assert_allclose(rates, 1 / (1 + math.exp(-2.0)))
+
+
+def test_draws_are_averaged_and_every_step_has_its_own() -> None:
+    trays = farm()
+    terms = [terms_of(trays, step) for step in trays.steps]
+    steep, flat, middle = (known(terms[0], 2.0, slope, (0.5, -0.5), 0.4) for slope in (-0.3, -0.1, -0.2))
+    both = replace(
+        steep,
+        b=np.vstack((steep.b, flat.b)),
+        effects=tuple(np.vstack(pair) for pair in zip(steep.effects, flat.effects, strict=True)),
+        sds=np.vstack((steep.sds, flat.sds)),
+    )
+    assert_allclose(expected(trays, terms, [both] * 2)[1].mean, expected(trays, terms, [middle] * 2)[1].mean)
+    with pytest.raises(ValueError, match="shorter"):
+        expected(trays, terms, [both])
+
+
+def test_a_pen_without_an_egg_in_a_step_is_not_typical_of_it() -> None:
+    """Of Oak no egg, of Yew one enters the second step: the middle of 1, -1, 3 is 1; with 9 it were 2."""
+    entered = np.array([8.0, 20, 0, 1, 10, 18, 0, 0])
+    trays = replace(
+        farm(np.full(8, 3.0)),
+        pen=np.array(["Ash", "Elm", "Oak", "Yew"] * 2),
+        passed=np.column_stack((entered, entered / 2 // 1)),
+    )
+    terms = [terms_of(trays, step) for step in trays.steps]
+    drawn = [known(term, 0.5, 0.0, (1.0, -1.0, 9.0, 3.0), 0.0) for term in terms]
+    _, first, second = expected(trays, terms, drawn)
+    assert_allclose(first.mean, 1 / (1 + math.exp(-2.5)))
+    assert_allclose(second.mean, 1 / (1 + math.exp(-1.5)))
 
 
 def test_spread_is_that_of_trays_dealt_out() -> None:

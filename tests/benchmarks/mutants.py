@@ -24,6 +24,9 @@ ROOT = Path(__file__).parents[2]
 TABLE = Path(__file__).with_suffix(".csv")
 MODULES = {
     "analytics/measures/intervals.py": ["tests/measures/test_intervals.py"],
+    "analytics/comparisons/differences.py": ["tests/comparisons/test_differences_and_shrinkage.py"],
+    "analytics/attribution/expected.py": ["tests/attribution/test_expected.py"],
+    "analytics/attribution/runs.py": ["tests/attribution/test_runs.py"],
 }
 """Module -> its own tests."""
 FOUND = {"killed", "timeout"}
