@@ -22,6 +22,29 @@ def test_newcombe_is_made_of_two_wilson_intervals() -> None:
         assert found.high == pytest.approx(p - q + math.hypot(u1 - p, q - l2))
 
 
+def test_newcombe_says_what_it_is_and_at_what_level() -> None:
+    found = newcombe(9, 10, 3, 10, level=0.8)
+    (l1, _), (_, u2) = (proportion_confint(y, 10, alpha=0.2, method="wilson") for y in (9, 3))
+    assert found.difference == pytest.approx(0.6)
+    assert found.interval.low == pytest.approx(0.6 - math.hypot(0.9 - l1, u2 - 0.3))
+    assert found.interval.level == 0.8
+    assert found.interval.method == "Newcombe, eggs independent"
+    assert found.why == ""
+
+
+def test_newcombe_without_eggs_and_on_impossible_counts() -> None:
+    for counts in ((0, 0, 3, 10), (3, 10, 0, 0)):
+        found = newcombe(*counts)
+        assert (found.difference, found.interval) == (None, None)
+        assert found.why == "One of the two has no eggs."
+    for counts in ((-1, 10, 3, 10), (11, 10, 3, 10), (3, 10, -1, 10), (3, 10, 11, 10)):
+        with pytest.raises(ValueError, match="between 0 and eggs"):
+            newcombe(*counts)
+    for effects in ((0.0, 1.0), (1.0, 0.0)):
+        with pytest.raises(ValueError, match="above 0"):
+            newcombe(3, 10, 3, 10, design_effects=effects)
+
+
 def test_newcombe_turns_over_with_the_groups() -> None:
     there, back = newcombe(9, 10, 3, 10).interval, newcombe(3, 10, 9, 10).interval
     assert there.low == pytest.approx(-back.high)
@@ -32,7 +55,9 @@ def test_design_effects_widen_the_interval_as_fewer_eggs_would() -> None:
     fewer = newcombe(40, 50, 30, 50)
     assert wide.difference == fewer.difference
     assert (wide.interval.low, wide.interval.high) == (fewer.interval.low, fewer.interval.high)
-    assert "design effects" in wide.interval.method
+    assert wide.interval.method == "Newcombe, counts divided by design effects"
+    apart, fewer = newcombe(80, 100, 60, 100, design_effects=(2.0, 4.0)), newcombe(40, 50, 15, 25)
+    assert (apart.interval.low, apart.interval.high) == (fewer.interval.low, fewer.interval.high)
 
 
 def test_newcombe_covers_as_it_claims() -> None:
@@ -47,6 +72,10 @@ def test_holm_and_benjamini_hochberg_by_hand() -> None:
     # sorted .001 .03 .04 .2: Holm times 4 3 2 1, running maximum; BH times 4/1 4/2 4/3 4/4, running minimum
     assert adjusted(p, "holm") == pytest.approx((0.09, 0.004, 0.09, 0.2))
     assert adjusted(p, "benjamini-hochberg") == pytest.approx((0.16 / 3, 0.004, 0.16 / 3, 0.2))
+    # Hochberg times 4 3 2 1 too, running minimum from the largest; Bonferroni times 4, at most 1
+    assert adjusted(p, "hochberg") == pytest.approx((0.08, 0.004, 0.08, 0.2))
+    assert adjusted(p, "bonferroni") == pytest.approx((0.16, 0.004, 0.12, 0.8))
+    assert adjusted([0.0, 1.0], "holm") == (0.0, 1.0)
 
 
 def test_benjamini_hochberg_agrees_with_scipy() -> None:
@@ -60,6 +89,8 @@ def test_missing_comparisons_stay_missing_and_do_not_count() -> None:
     assert adjusted([], "benjamini-hochberg") == ()
     with pytest.raises(ValueError, match="between 0 and 1"):
         adjusted([1.2], "holm")
+    with pytest.raises(ValueError, match="between 0 and 1"):
+        adjusted([-0.1, 0.5], "holm")
 
 
 def test_posterior_is_the_beta_distribution() -> None:
