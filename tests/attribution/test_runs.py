@@ -21,6 +21,7 @@ def left(months: int) -> np.ndarray:
 def test_the_months_of_a_level_stand_in_order() -> None:
     cells = ("Flint / 2026-03", "Slate / 2026-01", "Flint / 2025-12")
     assert cells_by_level(cells) == {"Flint": [2, 0], "Slate": [1]}
+    assert cells_by_level(("A / B / 2026-03", "A / B / 2026-01")) == {"A / B": [1, 0]}
     assert month_of("A / B / 2026-03") == "2026-03"
 
 
@@ -88,3 +89,5 @@ def test_the_usual_variance_is_found_again() -> None:
         )
         assert_allclose(usual_variance((1 - sizes) * record, sizes), variance, atol=0.05)
     assert usual_variance(np.empty(0), np.empty(0)) == 1.0
+    # one month of which half is known: (.8^2 - .25) / .25
+    assert_allclose(usual_variance(np.array([0.8]), np.array([0.5])), 1.56)

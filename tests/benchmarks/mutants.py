@@ -24,6 +24,11 @@ ROOT = Path(__file__).parents[2]
 TABLE = Path(__file__).with_suffix(".csv")
 MODULES = {
     "analytics/measures/intervals.py": ["tests/measures/test_intervals.py"],
+    "analytics/measures/clustering.py": ["tests/measures/test_clustering.py"],
+    "analytics/measures/ladder.py": [
+        "tests/measures/test_ladder.py",
+        "tests/byhand/test_ladder_by_hand.py",
+    ],
     "analytics/comparisons/differences.py": ["tests/comparisons/test_differences_and_shrinkage.py"],
     "analytics/attribution/expected.py": ["tests/attribution/test_expected.py"],
     "analytics/attribution/runs.py": ["tests/attribution/test_runs.py"],
