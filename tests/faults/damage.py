@@ -106,7 +106,8 @@ def _crash(store: Path) -> None:
             opened.execute("PRAGMA disable_checkpoint_on_shutdown")
         return opened
 
-    def only_counted(opened: Any, path: Path) -> None:
+    def only_counted(opened: Any, path: Path, *, whole: bool) -> None:
+        assert not whole
         write_tally(path, connection.tally_in(opened))
 
     duckdb.connect, connection._settle = without_checkpoint, only_counted
