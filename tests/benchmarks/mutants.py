@@ -5,7 +5,8 @@
 Needs the extra `mutants`, and Linux or macOS. For each module, in a copy of the working tree, mutmut makes
 one change at a time and runs the module's own tests, one process at a time. Exits 1 when a change survives
 that `mutants.csv` does not explain, and when that table explains one that is found after all. What follows
-`raise` is not changed. What runs only when the module is imported cannot be judged: mutmut switches later.
+`raise` on its line is not changed. What runs only when the module is imported is marked `no mutate`: it
+cannot be judged, for mutmut switches later.
 """
 
 from __future__ import annotations

@@ -116,6 +116,43 @@ def test_the_pull_by_hand() -> None:
     assert not found.assumed
 
 
+def test_trays_and_batches_of_more_noise_weigh_less() -> None:
+    """Noise of .10 a tray for .05, .03 a batch for .01: (.10 / .15)^2 = (.04 / .06)^2 = 4/9 of their number."""
+    found = estimate_clustering(
+        ClusterSums(
+            trays=41,
+            pens=1,
+            batches=11,
+            dispersion=40 + 400 * 0.2,
+            tray_weight=400,
+            cross=440 / 0.03 * 0.15,
+            cross_weight=440 / 0.03,
+        )
+    )
+    assert found.rho_tray == pytest.approx((40 * 4 / 9 * 0.2 + 10 * 0.05) / (40 * 4 / 9 + 10))
+    assert found.rho_batch == pytest.approx((10 * 4 / 9 * 0.15 + 2 * 0.03) / (10 * 4 / 9 + 2))
+
+
+def test_one_batch_tells_of_trays_only_and_no_correlation_is_above_1() -> None:
+    one = ClusterSums(
+        trays=41, pens=1, batches=1, dispersion=40 + 800 * 0.2, tray_weight=800,
+        shared_pens=100, cross=500, cross_weight=1000,
+    )  # fmt: skip
+    found = estimate_clustering(one)
+    assert found.rho_tray == pytest.approx((40 * 0.2 + 10 * 0.05) / 50)
+    assert found.rho_batch == TYPICAL_BATCH
+    assert estimate_clustering(replace(one, dispersion=40 + 800 * 1.5)).rho_tray == 1
+
+
+def test_ten_trays_and_two_batches_of_the_usual_noise_are_enough() -> None:
+    enough = ClusterSums(
+        trays=11, pens=1, batches=3, dispersion=10, tray_weight=200, cross=0, cross_weight=21_000
+    )
+    assert not estimate_clustering(enough).assumed
+    assert estimate_clustering(replace(enough, batches=2)).assumed
+    assert estimate_clustering(replace(enough, pens=2)).assumed
+
+
 def test_one_tray_a_batch_cannot_tell_batch_from_tray(farms: ModuleType) -> None:
     batch, pen = np.arange(30), np.zeros(30, int)
     eggs = np.full(30, 20.0)
