@@ -117,7 +117,7 @@ def test_the_pull_by_hand() -> None:
 
 
 def test_trays_and_batches_of_more_noise_weigh_less() -> None:
-    """Noise of .10 a tray for .05, .03 a batch for .01: (.10 / .15)^2 = (.04 / .06)^2 = 4/9 of their number."""
+    """Noise of .10 a tray for .05, .03 a batch for .01: (.10 / .15)^2 = (.04 / .06)^2 = 4/9 of them."""
     found = estimate_clustering(
         ClusterSums(
             trays=41,
