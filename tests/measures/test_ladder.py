@@ -12,7 +12,7 @@ from analytics.measures.clustering import degrees_of_freedom, design_effect
 from analytics.measures.counts import Clustering, Families, LadderCounts, Stages
 from analytics.measures.intervals import t_quantile, wilson
 from analytics.measures.ladder import ENTERING_MEASURES, MEASURES, UNACCOUNTED, rates
-from analytics.values import Base, Rate, Used
+from analytics.values import Base, Interval, Rate, Used
 
 OneTray = Callable[..., LadderCounts]
 KNOWN = {measure: Clustering(0.05, 0.02, 0.01, 0.01, False) for measure in MEASURES}
@@ -96,8 +96,13 @@ def test_clear_eggs_leave_a_range(one_tray: OneTray) -> None:
         assert rate.possible
         assert rate.interval
         assert rate.interval.low < rate.possible.low < rate.possible.high < rate.interval.high
-    assert found["fertility"].possible
-    assert (found["fertility"].possible.low, found["fertility"].possible.high) == (0.83, 0.95)
+    whole, left_open = found["fertility"], "all that clear and unopened eggs leave open"
+    assert whole.possible == Interval(0.83, 0.95, 1.0, left_open)
+    assert whole.interval
+    assert whole.interval.level == 0.95
+    assert whole.interval.method == f"Wilson, allowing for trays and batches, and for {left_open}"
+    assert (whole.measure, whole.base, whole.eggs_set) == ("fertility", Base.OF_LADDER, 100)
+    assert whole.used == Used(1, 1, 0)
     assert found["late_loss_of_entering"].value == 20 / 80
     assert found["hatch_of_set"].value == 0.6
 
@@ -113,7 +118,11 @@ def test_unopened_eggs_of_a_pen_with_clear_ones(one_tray: OneTray) -> None:
     counts = replace(one_tray(60, Stages(late=2), unknown=4), shared=Stages(clear=3, late=1))
     rate = rates(_all_families(counts), KNOWN)["fertility"]
     assert rate.value is None
-    assert "may be clear ones" in rate.why
+    assert rate.why == (
+        "Unopened eggs may be clear ones, which were not told apart here, so there is only a range."
+    )
+    less = replace(counts, shared=Stages(clear=0.5, late=3.5))
+    assert rates(_all_families(less), KNOWN)["fertility"].why == rate.why
 
 
 def test_nothing_opened_leaves_a_range(one_tray: OneTray) -> None:
@@ -128,13 +137,16 @@ def test_nothing_opened_leaves_a_range(one_tray: OneTray) -> None:
 
 def test_sharing_is_said(one_tray: OneTray) -> None:
     rate = rates(_all_families(one_tray(70, Stages(infertile=4, early=6), unknown=20)), KNOWN)["fertility"]
-    assert rate.why.startswith("20 of 30 unhatched eggs are of unknown stage")
-    partly = LadderCounts(
-        used=Used(2, 1, 0), eggs_set=22, hatched=10, opened=Stages(infertile=6), unknown=6, unshared=6.0
+    shared = (
+        "unhatched eggs are of unknown stage; "
+        "they are shared out like the opened ones of the same tray or pen."
     )
-    assert (
-        "Pens without an opened egg follow the others."
-        in rates(_all_families(partly), KNOWN)["fertility"].why
+    assert rate.why == f"20 of 30 {shared}"
+    partly = LadderCounts(
+        used=Used(2, 1, 0), eggs_set=17, hatched=10, opened=Stages(infertile=6), unknown=1, unshared=1.0
+    )
+    assert rates(_all_families(partly), KNOWN)["fertility"].why == (
+        f"1 of 7 {shared} Pens without an opened egg follow the others."
     )
 
 
@@ -176,6 +188,12 @@ def test_all_opened_infertile_but_some_unknown(one_tray: OneTray) -> None:
     assert rate.why == "No fertile egg as far as was opened."
     assert rate.possible
     assert (rate.possible.low, rate.possible.high) == (0, 0)
+
+
+def test_a_tray_without_eggs_is_said() -> None:
+    found = rates(_all_families(LadderCounts(used=Used(1, 1, 0))), KNOWN)
+    for word in ("hatch_of_set", "saleable_of_set", "rotten", UNACCOUNTED):
+        assert found[word].why == "No egg in these trays."
 
 
 def test_only_cracked_eggs(one_tray: OneTray) -> None:
