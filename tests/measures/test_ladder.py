@@ -55,20 +55,23 @@ def test_counts_behind_each_rate(one_tray: OneTray) -> None:
         "late_loss_of_entering": (5, 80),
         "shell_loss_of_entering": (5, 75),
     }
-    assert all(rate.eggs_set == 104 for rate in found.values())
+    assert all((rate.eggs_set, rate.clear, rate.used) == (104, 0, Used(1, 1, 0)) for rate in found.values())
 
 
-def test_an_interval_that_knows_its_trays(one_tray: OneTray) -> None:
+@pytest.mark.parametrize(("word", "eggs"), [("hatch_of_fertile", 90), ("hatch_of_set", 100)])
+def test_an_interval_that_knows_its_trays(one_tray: OneTray, word: str, eggs: int) -> None:
     counts = one_tray(70, Stages(10, 0, 8, 2, 5, 5))
-    rate = rates(_all_families(counts), KNOWN)["hatch_of_fertile"]
-    effect = design_effect(counts, 90, KNOWN["hatch_of_fertile"])
-    dof = degrees_of_freedom(counts, 90, KNOWN["hatch_of_fertile"])
-    assert effect == pytest.approx(1 + 89 * 0.05)
+    rate = rates(_all_families(counts), KNOWN)[word]
+    effect = design_effect(counts, eggs, KNOWN[word])
+    dof = degrees_of_freedom(counts, eggs, KNOWN[word])
+    share = 70 / eggs
+    assert effect == pytest.approx(1 + (eggs - 1) * 0.05)
     assert rate.interval
     for limit in (rate.interval.low, rate.interval.high):
-        distance = (70 / 90 - limit) ** 2
-        assert distance == pytest.approx(t_quantile(0.95, dof) ** 2 * limit * (1 - limit) * effect / 90)
-    assert rate.independent == wilson(70, 90)
+        distance = (share - limit) ** 2
+        assert distance == pytest.approx(t_quantile(0.95, dof) ** 2 * limit * (1 - limit) * effect / eggs)
+    assert rate.independent == wilson(70, eggs)
+    assert rate.possible == Interval(share, share, 1.0, "all that clear and unopened eggs leave open")
     assert rate.interval.method == "Wilson, allowing for trays and batches"
 
 
@@ -104,7 +107,8 @@ def test_clear_eggs_leave_a_range(one_tray: OneTray) -> None:
     assert (whole.measure, whole.base, whole.eggs_set) == ("fertility", Base.OF_LADDER, 100)
     assert whole.used == Used(1, 1, 0)
     assert found["late_loss_of_entering"].value == 20 / 80
-    assert found["hatch_of_set"].value == 0.6
+    assert (found["hatch_of_set"].value, found["hatch_of_set"].clear) == (0.6, 12)
+    assert found["late_loss_of_entering"].clear == 12
 
 
 def test_one_clear_egg_is_said_in_the_singular(one_tray: OneTray) -> None:
@@ -156,6 +160,9 @@ def test_no_tray_no_value_and_no_warning() -> None:
         found = rates(Families(), {})
     assert all(_is_missing(rate) for rate in found.values())
     assert all(rate.why == "No tray in this selection." for rate in found.values())
+    assert [rate.measure for rate in found.values()] == list(found)
+    assert found["fertility"].base is Base.OF_LADDER
+    assert found["hatch_of_set"].base is Base.OF_SET
 
 
 def test_trays_without_the_counts_are_named() -> None:
@@ -186,6 +193,7 @@ def test_all_opened_infertile_but_some_unknown(one_tray: OneTray) -> None:
     rate = rates(_all_families(one_tray(0, Stages(infertile=20), unknown=3)), KNOWN)["hatch_of_fertile"]
     assert rate.value is None
     assert rate.why == "No fertile egg as far as was opened."
+    assert (rate.measure, rate.base) == ("hatch_of_fertile", Base.OF_FERTILE)
     assert rate.possible
     assert (rate.possible.low, rate.possible.high) == (0, 0)
 
@@ -208,6 +216,8 @@ def test_blank_culled_is_said_where_it_is_taken_as_none(one_tray: OneTray) -> No
     found = rates(replace(_all_families(four), culled=told), KNOWN)
     assert found["hatch_of_set"].why == "In 3 trays `culled` is blank; no chick of theirs is taken as culled."
     assert found["saleable_of_set"].why == ""
+    two = replace(_all_families(replace(told, used=Used(2, 1, 0))), culled=told)
+    assert rates(two, KNOWN)["hatch_of_set"].why.startswith("In 1 tray `culled` is blank;")
     assert rates(_all_families(four), KNOWN)["hatch_of_set"].why == ""
 
 
