@@ -18,7 +18,14 @@ from analytics.sheets.headings import (
     sheet_within,
     word_of,
 )
-from analytics.sheets.text_files import NotText, Source, look_at_head, may_be_plain
+from analytics.sheets.text_files import (
+    MOST_FAULTS,
+    NotText,
+    Source,
+    look_at_head,
+    may_be_plain,
+    not_read_on,
+)
 from analytics.sheets.workbook import NotAWorkbook, Workbook
 
 TEXT_ENDINGS = (".csv", ".tsv", ".txt")
@@ -203,10 +210,13 @@ def _look_at_worksheet(
     _keep(source, found)
     if headings.problems:
         return
-    for problem in book.write_csv(item, target):
+    problems = book.write_csv(item, target)
+    for problem in problems:
         name = item.headings[problem.column] if problem.column < len(item.headings) else ""
         found.problems.append(
             SheetProblem(
                 sheet.name, problem.row, name, problem.given, "Every cell holds a value", problem.repair
             )
         )
+    if len(problems) >= MOST_FAULTS:
+        found.problems.append(not_read_on(sheet.name, problems[-1].row, source.name))

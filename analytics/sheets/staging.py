@@ -156,7 +156,7 @@ def _insert(
     if source.plain:
         try:
             _insert_plain(connection, source, style, start)
-        except duckdb.InvalidInputException:
+        except (duckdb.InvalidInputException, duckdb.NotSupportedError):
             pass
         else:
             return source

@@ -25,6 +25,11 @@ HEAD_BYTES = 65_536
 DELIMITERS = (",", ";", "\t")
 UTF8 = "utf-8-sig"
 _LONGEST_LINE = 4_000_000
+MOST_FAULTS = 10_000
+"""Rows of one file that cannot be read, after which no more is read."""
+_PIECE = 1 << 20
+_MOST_WITHOUT_END = 2 * _PIECE
+"""Bytes without the end of a line; one longer than its buffer of 32 MB DuckDB passes over without a word."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +92,7 @@ def look_at_head(path: Path, known: Collection[str]) -> Head | None:
     """
     with path.open("rb") as handle:
         raw = handle.read(HEAD_BYTES)
+        _refuse_endless_line(handle)
     encoding = _encoding_of(raw)
     text = codecs.getincrementaldecoder(encoding)("replace").decode(raw)
     announced = re.match(r"sep=(.)\r?\n", text)
@@ -95,6 +101,17 @@ def look_at_head(path: Path, known: Collection[str]) -> Head | None:
     heads = [_head(text, encoding, delimiter, 0, known) for delimiter in DELIMITERS]
     found = [head for head in heads if head]
     return max(found, key=lambda head: _fit(head, known), default=None)
+
+
+def _refuse_endless_line(handle: io.BufferedReader) -> None:
+    """Looks through the file for a line of some megabytes; no record sheet has one."""
+    without_end = 0
+    while piece := handle.read(_PIECE):
+        end = piece.rfind(b"\n")
+        end = end if end >= 0 else piece.rfind(b"\r")
+        without_end = without_end + len(piece) if end < 0 else len(piece) - end
+        if without_end > _MOST_WITHOUT_END:
+            raise NotText("It holds a line of more than two million letters")
 
 
 def _fit(head: Head, known: Collection[str]) -> tuple[int, int]:
@@ -180,6 +197,9 @@ def _rewrite_as(source: Source, encoding: str, target: Path) -> list[SheetProble
                     continue
                 if row > source.heading_row and not is_blank(cells[width:]):
                     problems.append(_too_many(source, row, cells, width))
+                    if len(problems) == MOST_FAULTS:
+                        problems.append(not_read_on(source.sheet.name, row, source.name))
+                        break
                 writer.writerow([*cells[:width], *[""] * (width - len(cells))])
         except csv.Error as error:
             problems.append(_broken(source, row + 1, error))
@@ -200,6 +220,18 @@ def _too_many(source: Source, row: int, cells: list[str], width: int) -> SheetPr
         f"{len(cells)} cells under {width} headings, the first without a heading is `{extra[:60]}`",
         "Every cell stands under a heading",
         "Put a text with the separator in it into quotation marks, or mend the row",
+    )
+
+
+def not_read_on(sheet: str, row: int, name: str) -> SheetProblem:
+    """Said where so much is wrong that the rest is not looked at."""
+    return SheetProblem(
+        sheet,
+        row,
+        "",
+        f"From here on {name} was not read",
+        f"{MOST_FAULTS:,} faults are enough",
+        "Mend these first",
     )
 
 

@@ -15,11 +15,13 @@ import zlib
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
 from analytics.sheets.headings import HEADING_WITHIN, find_headings
 from analytics.sheets.keys import BLANKS
+from analytics.sheets.text_files import MOST_FAULTS
 
 MOST_BYTES = 400_000_000
 """Bytes that a workbook may unpack to; it is read at some 15 MB a second."""
@@ -108,7 +110,7 @@ class Workbook:
         """Writes a worksheet from its heading row on as CSV, blank rows too.
 
         Returns:
-            The cells that cannot be read.
+            The cells that cannot be read; after `MOST_FAULTS` no more is read.
         """
         problems = self._uncomputed(sheet) if self._formulas else []
         width = len(sheet.headings)
@@ -118,6 +120,8 @@ class Workbook:
             for row, cells in self._body(self._book, sheet):
                 texts = [text_of(cell) for cell in cells]
                 problems.extend(_unfit(row, texts, width))
+                if len(problems) >= MOST_FAULTS:
+                    break
                 if not any(texts):
                     blank_rows += 1
                     continue
@@ -139,7 +143,7 @@ class Workbook:
         try:
             book[sheet.title].reset_dimensions()
             pairs = zip(self._body(book, sheet), self._body(self._book, sheet), strict=False)
-            return [
+            found = (
                 CellProblem(
                     row,
                     column,
@@ -149,7 +153,8 @@ class Workbook:
                 for (row, formulas), (_, values) in pairs
                 for column, (formula, value) in enumerate(zip(formulas, values, strict=False))
                 if value is None and formula is not None
-            ]
+            )
+            return list(islice(found, MOST_FAULTS))
         finally:
             book.close()
 

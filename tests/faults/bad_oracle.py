@@ -25,7 +25,8 @@ from analytics.sheets.contract import BY_NAME, Column, Kind
 
 BLANKS = " \t\n\r\u00a0\ufeff\u200b"
 _NUMBER = re.compile(r"[-+]?(\d[\d_]*\.?\d*|\.\d+)([eE][-+]?\d+)?")
-_DAY = re.compile(r"(\d{4})[-/ ](\d{1,2})[-/ ](\d{1,2})(?:[ T]0?0:00(?::00)?)?")
+_DAY = re.compile(r"(\d{4})[-/ ](\d{1,2})[-/ ](\d{1,2})(?:[ T]\d{1,2}:\d{2}(?::\d{2}(?:\.\d+)?)?)?")
+"""A day, written with an hour or without; the hour says nothing in a column of days."""
 _MOMENT = re.compile(r"(\d{4})[-/ ](\d{1,2})[-/ ](\d{1,2})(?:[ T]+(\d{1,2}):(\d{2})(?::(\d{2})(\.\d+)?)?)?")
 _YES, _NO = {"yes", "y", "true", "t", "1"}, {"no", "n", "false", "f", "0"}
 
@@ -104,7 +105,7 @@ def _decoded(content: bytes) -> str:
             except UnicodeDecodeError:
                 return content.decode("cp1252")
     if b"\0" in content:
-        return content.decode("utf-16-le" if content[1:2] == b"\0" else "utf-16-be")
+        return content.decode("utf-16-le" if content[1:2] == b"\0" else "utf-16-be", "replace")
     try:
         return content.decode("utf-8")
     except UnicodeDecodeError:
@@ -143,7 +144,7 @@ def _rows_of_page(page: Any) -> list[list[str]]:
     cells: dict[int, dict[int, str]] = {}
     for (row, column), cell in page._cells.items():
         if column <= 256:
-            cells.setdefault(row, {})[column] = _text(cell.value)
+            cells.setdefault(row or 2, {})[column] = _text(cell.value)  # `A0` was `A2`, within row 2
     rows = sorted({*cells, *range(1, min(max(cells, default=0), 50) + 1)})
     width = {row: max(cells.get(row, {}), default=0) for row in rows}
     return [[cells.get(row, {}).get(column, "") for column in range(1, width[row] + 1)] for row in rows]

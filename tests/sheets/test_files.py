@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from analytics.errors import WrongUsage
+from analytics.sheets.report import LoadRejected
 
 PENS = 'pen,species,males,notes\nElder,chicken,2,first\nØrn,duck,,"second, æøå"\n'
 ROWS = [("Elder", "chicken", 2, "first"), ("Ørn", "duck", None, "second, æøå")]
@@ -227,3 +228,21 @@ def test_a_cell_that_looks_like_sql_is_text(kept) -> None:  # type: ignore[no-un
     kept.write("pens", [{"pen": label, "species": "chicken", "notes": "{t.pen}"}])
     kept.load(kept.sheets / "pens.csv")
     assert kept.ask("SELECT notes FROM pens WHERE pen = ?", label) == [("{t.pen}",)]
+
+
+@pytest.mark.parametrize("letter", ["x", ",", '"'])
+def test_a_line_that_no_buffer_holds_is_refused_and_not_passed_over(kept, letter: str) -> None:  # type: ignore[no-untyped-def]
+    path = kept.text("pens.csv", "pen,species\nHolly,duck\nIvy," + letter * 34_000_000)
+    (problem,) = kept.problems(path)
+    assert "It holds a line of more than two million letters" in problem.given
+
+
+def test_after_so_many_faults_no_more_is_read(kept) -> None:  # type: ignore[no-untyped-def]
+    path = kept.text("pens.csv", "pen,species\n" + "Ivy,duck,7\n" * 10_500)
+    with pytest.raises(LoadRejected) as rejected:
+        kept.load(path)
+    told = [one for one in rejected.value.problems if "was not read" in one.given]
+    assert [(one.row, one.given, one.rule) for one in told] == [
+        (10_001, "From here on pens.csv was not read", "10,000 faults are enough")
+    ]
+    assert rejected.value.total == 10_001

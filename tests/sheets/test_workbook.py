@@ -227,3 +227,12 @@ def test_a_formula_is_found_whatever_the_parts_and_marks_are_called() -> None:
         assert workbook_module._FORMULA.search(b"<c>" + mark)
     for mark in (b"<font>", b"<x:filter>", b"<v>f</v>"):
         assert not workbook_module._FORMULA.search(b"<c>" + mark)
+
+
+def test_after_so_many_faults_no_more_of_a_worksheet_is_read(kept, tmp_path, monkeypatch) -> None:  # type: ignore[no-untyped-def]
+    monkeypatch.setattr(workbook_module, "MOST_FAULTS", 20)
+    monkeypatch.setattr("analytics.sheets.files.MOST_FAULTS", 20)
+    path = write(tmp_path / "x.xlsx", pens=[["pen", "species"], *(["#N/A", "duck"] for _ in range(50))])
+    problems = kept.problems(path)
+    assert sum(one.given == "The error #N/A" for one in problems) == 20
+    assert "From here on x.xlsx, pens was not read" in {one.given for one in problems}
