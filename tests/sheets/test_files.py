@@ -238,7 +238,8 @@ def test_a_line_that_no_buffer_holds_is_refused_and_not_passed_over(kept, letter
 
 
 def test_after_so_many_faults_no_more_is_read(kept) -> None:  # type: ignore[no-untyped-def]
-    path = kept.text("pens.csv", "pen,species\n" + "Ivy,duck,7\n" * 10_500)
+    rows = "".join(f"Ivy {number},duck,7\n" for number in range(10_500))
+    path = kept.text("pens.csv", f"pen,species\n{rows}")
     with pytest.raises(LoadRejected) as rejected:
         kept.load(path)
     told = [one for one in rejected.value.problems if "was not read" in one.given]
