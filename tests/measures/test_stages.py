@@ -104,6 +104,16 @@ def test_without_an_opened_egg_nothing_is_shared(one_tray: OneTray) -> None:
     assert shared_out(one_tray(9, Stages(), unknown=1), splits_clear=False) is None
 
 
+def test_culled_chicks_hatched_and_eggs_without_a_stage_go_with_the_early_dead(one_tray: OneTray) -> None:
+    counts = one_tray(10, Stages(infertile=4, clear=1, early=2, late=5, unstaged=3), culled=2)
+    found = shared_out(counts, splits_clear=False)
+    assert found is not None
+    assert dict(zip(OUTCOMES, found.tolist(), strict=True)) == {
+        "hatched": 12, "infertile": 4, "early": 2 + 1 + 3, "mid": 0, "late": 5, "shell": 0,
+    }  # fmt: skip
+    assert shared_out(counts, splits_clear=True) is None
+
+
 def test_clear_eggs_matter_only_where_infertile_is_told_from_early(one_tray: OneTray) -> None:
     counts = one_tray(9, Stages(clear=2, late=1))
     assert shared_out(counts, PORTIONS["fertility"].splits_clear) is None
