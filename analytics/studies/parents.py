@@ -59,8 +59,8 @@ class Parents:
 
     Attributes:
         known: "sire", "dam" -> the parent of each tray as far as certain, "" = not.
-        apart: the same of those that can be told from their pens, as a term: `NOT_CERTAIN` begins the level of
-            trays without a certain parent beside them; a parent that has none is not in it.
+        apart: the same of those that can be told from their pens, as a term: `NOT_CERTAIN` begins the level
+            of trays without a certain parent beside them; a parent that has none is not in it.
         within: the same with those that can be told from others of their one pen.
         camps: "sire", "dam" -> who met whom.
         couples: sire and dam that were only ever together in pens of theirs: the dam is one with the sire.
@@ -197,8 +197,8 @@ def parents_of(ladder: LadderTrays, why: Labels, species: str) -> Parents:
 def _filled(parents: Mapping[str, Labels], pen: Labels) -> dict[str, Labels]:
     """Terms: where a tray of a pen has no certain parent and others have, the pen's open one is a level.
 
-    Left blank, such trays would be taken for eggs of a middling bird, and would settle by that assumption what
-    of a loss is the pen's and what its birds'.
+    Left blank, such trays would be taken for eggs of a middling bird, and would settle by that assumption
+    what of a loss is the pen's and what its birds'.
     """
     found = {}
     for parent, labels in parents.items():

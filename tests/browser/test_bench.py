@@ -1,4 +1,4 @@
-"""At the bench on a phone: a hatch of 48 eggs by tapping, a reload, a lost connection, two phones on a tray."""
+"""At the bench on a phone: a hatch of 48 eggs by taps, a reload, a lost connection, two phones on a tray."""
 
 from __future__ import annotations
 

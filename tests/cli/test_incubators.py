@@ -90,7 +90,7 @@ def test_text_begins_with_each_machine(store: Path, capsys: Capture) -> None:
     assert said.startswith("NORTH North hatches about")
     for part in (
         "HOURS OF THE HATCH", "BEFORE South IS CALLED WARM OR COOL", "small eggs", "HOW THIS WAS MADE",
-        "Of 4 readings, set aside as impossible: 1 (85 °C, with which a sensor starts).",
+        "Of 4 readings, set aside as impossible: 1 (85 °C (185 °F), with which a sensor starts).",
         "shows 0.4 °C more than the reference",
     ):  # fmt: skip
         assert part in said

@@ -140,7 +140,7 @@ def test_a_write_stands_when_its_tally_cannot_be_written(
     tally_of(store).mkdir()
     add_pen(store, "P1")
     assert pens_in(store) == {"P1"}
-    assert "the change is kept, but not counted" in caplog.text
+    assert "The change is kept, but flock.duckdb could not be counted" in caplog.text
 
 
 def test_one_store_by_two_paths_is_one_store(store: Path) -> None:

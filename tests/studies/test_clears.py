@@ -11,6 +11,7 @@ from analytics.options import Selection
 from analytics.store.clears import clear_counts
 from analytics.store.counts import counting
 from analytics.studies.clears import clears
+from analytics.studies.headline import fertility_note
 from analytics.studies.month import month_review
 from analytics.values import Month, Period
 
@@ -106,9 +107,8 @@ def test_no_clear_egg_no_sentence(store_of: Make) -> None:
 def test_the_month_says_it_beside_fertility(store_of: Make) -> None:
     store = store_of(**_rows([], [4] * 3))
     review = month_review(store, Month(2026, 3), Selection(), date(2026, 6, 1))
-    at = next(place for place, said in enumerate(review.headline) if "hatch of fertile" in said)
-    assert "the 8 clear eggs may be either" in review.headline[at + 1]
     (species,) = review.species
+    assert "the 8 clear eggs may be either" in fertility_note(species)
     assert species.clears
     assert species.clears.whole.clear == 8
 
