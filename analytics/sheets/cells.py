@@ -90,7 +90,9 @@ def read_sql(column: Column, text: str, style: Style) -> str:
     if kind is Kind.MOMENT and style.moment_formats:
         formats = ", ".join(f"'{form}'" for form in style.moment_formats)
         return f"try_strptime({trimmed_sql(text)}, [{formats}])"
-    if kind in (Kind.DAY, Kind.MOMENT, Kind.YES_NO):
+    if kind in (Kind.DAY, Kind.MOMENT):  # DuckDB knows a day named infinity, which has no hour
+        return f"CASE WHEN isfinite(TRY_CAST({text} AS {kind.sql})) THEN TRY_CAST({text} AS {kind.sql}) END"
+    if kind is Kind.YES_NO:
         return f"TRY_CAST({text} AS {kind.sql})"
     if style.decimal_comma and kind.sql != "INTEGER":  # 1,000 chicks are not 1
         text = f"replace({text}, ',', '.')"

@@ -165,8 +165,23 @@ def _insert(
     judgement.errors.add(problems)
     if not anew.rectangular:
         return None
-    _insert_plain(connection, anew, style, start)
+    try:
+        _insert_plain(connection, anew, style, start)
+    except duckdb.InvalidInputException:
+        judgement.errors.add([_too_long(source)])
+        return None
     return anew
+
+
+def _too_long(source: Source) -> SheetProblem:
+    return SheetProblem(
+        source.sheet.name,
+        0,
+        "",
+        f"A row of {source.name} is longer than two million letters",
+        "A row of a record sheet is a few hundred letters",
+        "Look for a cell into which something else was put",
+    )
 
 
 def _insert_plain(connection: duckdb.DuckDBPyConnection, source: Source, style: Style, start: int) -> None:

@@ -68,12 +68,14 @@ class Head:
         delimiter: between cells.
         heading_row: row of the headings.
         headings: that row's cells.
+        tidy: whether quotation marks in the first line stand around whole cells only.
     """
 
     encoding: str
     delimiter: str
     heading_row: int
     headings: tuple[str, ...]
+    tidy: bool
 
 
 class NotText(Exception):  # noqa: N818 - turned into a problem of the sheet by the caller
@@ -124,7 +126,13 @@ def _head(text: str, encoding: str, delimiter: str, skip: int, known: Collection
         found = find_headings(islice(rows, skip, None), known)
     except csv.Error as error:
         raise NotText("Its lines cannot be told apart") from error
-    return Head(encoding, delimiter, skip + found[0], found[1]) if found else None
+    return Head(encoding, delimiter, skip + found[0], found[1], _tidy(text, delimiter)) if found else None
+
+
+def _tidy(text: str, delimiter: str) -> bool:
+    """DuckDB takes a heading like `""eggs` for the beginning of a text, and passes over the rows within."""
+    first, mark = re.split(r"[\r\n]", text, maxsplit=1)[0], re.escape(delimiter)
+    return '"' not in re.sub(rf'(?:^|(?<={mark}))"[^"]*"(?={mark}|$)', "", first)
 
 
 def _encoding_of(raw: bytes) -> str:
@@ -154,7 +162,8 @@ def is_blank(cells: Sequence[str]) -> bool:
 
 def may_be_plain(path: Path, head: Head) -> bool:
     """Whether DuckDB can probably read the file as it is."""
-    return head.encoding == UTF8 and head.heading_row == 1 and not re.search(r"[*?\[\]{}]", str(path))
+    readable = head.encoding == UTF8 and head.heading_row == 1 and head.tidy
+    return readable and not re.search(r"[*?\[\]{}]", str(path))
 
 
 def rewrite(source: Source, target: Path) -> tuple[Source, list[SheetProblem]]:
@@ -255,7 +264,8 @@ def rows_of(source: Source, records: Collection[int]) -> dict[int, int]:
     """
     if source.rectangular or not records:
         return {record: source.heading_row + 1 + record for record in records}
-    with source.path.open(encoding=source.encoding, newline="") as handle, _long_cells(), suppress(csv.Error):
+    opened = source.path.open(encoding=source.encoding, errors="replace", newline="")
+    with opened as handle, _long_cells(), suppress(csv.Error):
         return _find_rows(handle, source, set(records))
     return {}
 

@@ -25,7 +25,9 @@ from analytics.sheets.contract import BY_NAME, Column, Kind
 
 BLANKS = " \t\n\r\u00a0\ufeff\u200b"
 _NUMBER = re.compile(r"[-+]?(\d[\d_]*\.?\d*|\.\d+)([eE][-+]?\d+)?")
-_DAY = re.compile(r"(\d{4})[-/ ](\d{1,2})[-/ ](\d{1,2})(?:[ T]\d{1,2}:\d{2}(?::\d{2}(?:\.\d+)?)?)?")
+_DAY = re.compile(
+    r"(\d{4})[-/ ](\d{1,2})[-/ ](\d{1,2})(?:[ T]\d{1,2}:\d{2}(?::\d{2}(?:\.\d+)?)?(?:Z|[+-]\d{2}:\d{2})?)?"
+)
 """A day, written with an hour or without; the hour says nothing in a column of days."""
 _MOMENT = re.compile(r"(\d{4})[-/ ](\d{1,2})[-/ ](\d{1,2})(?:[ T]+(\d{1,2}):(\d{2})(?::(\d{2})(\.\d+)?)?)?")
 _YES, _NO = {"yes", "y", "true", "t", "1"}, {"no", "n", "false", "f", "0"}
@@ -71,9 +73,7 @@ def stored(store: Path) -> dict[str, Rows]:
 def key_of(sheet: str, row: Cells) -> tuple[Any, ...]:
     """The key of a row: labels without case and outer blanks, composed."""
     return tuple(
-        "".join(letter.lower()[:1] for letter in unicodedata.normalize("NFC", cell).strip(BLANKS))
-        if isinstance(cell := row.get(name), str)
-        else cell or ("" if cell is None else cell)
+        _plain(cell) if isinstance(cell := row.get(name), str) else cell or ("" if cell is None else cell)
         for name in BY_NAME[sheet].key
     )
 
@@ -103,7 +103,7 @@ def _decoded(content: bytes) -> str:
             try:
                 return content.decode(encoding)
             except UnicodeDecodeError:
-                return content.decode("cp1252")
+                return content.removeprefix(mark).decode("cp1252")
     if b"\0" in content:
         return content.decode("utf-16-le" if content[1:2] == b"\0" else "utf-16-be", "replace")
     try:
@@ -113,8 +113,11 @@ def _decoded(content: bytes) -> str:
 
 
 def _rows(text: str, mark: str) -> list[list[str]]:
-    csv.field_size_limit(10_000_000)
-    return list(csv.reader(io.StringIO(text, newline=""), delimiter=mark))
+    before = csv.field_size_limit(10_000_000)
+    try:
+        return list(csv.reader(io.StringIO(text, newline=""), delimiter=mark))
+    finally:
+        csv.field_size_limit(before)
 
 
 def _from_heading(sheet: str, rows: list[list[str]]) -> list[list[str]]:
@@ -201,8 +204,11 @@ def value(column: Column, text: str, comma: bool) -> Any:
         found = _MOMENT.fullmatch(word_)
         if not found:
             return _meaningless(column, text)
-        fraction = round(float(found[7] or 0) * 1e6)
-        return datetime(*(int(part or 0) for part in found.groups()[:6]), fraction)  # noqa: DTZ001
+        year, month, day, hour, minute, second = (int(part or 0) for part in found.groups()[:6])
+        past = timedelta(
+            hours=hour, minutes=minute, seconds=second, microseconds=round(float(found[7] or 0) * 1e6)
+        )
+        return datetime(year, month, day) + past  # noqa: DTZ001 - 24:00 is the next day
     if kind is Kind.YES_NO:
         low = word_.lower()
         return low in _YES if low in _YES | _NO else _meaningless(column, text)
@@ -229,12 +235,19 @@ def differences(wanted: dict[str, Rows], found: dict[str, Rows]) -> list[str]:
             told += [
                 f"{name} {key!r:.80} {column}: {one[column]!r:.60} given, {other[column]!r:.60} kept"
                 for column in one
-                if not _same(one[column], other[column])
+                if not _same(one[column], other[column], BY_NAME[name].by_name[column].kind is Kind.LABEL)
             ]
     return told
 
 
-def _same(one: Any, other: Any) -> bool:
+def _plain(label: str) -> str:
+    composed = unicodedata.normalize("NFC", label).strip(BLANKS)
+    return "".join(letter.lower()[:1] for letter in composed)
+
+
+def _same(one: Any, other: Any, label: bool) -> bool:
+    if label and isinstance(one, str) and isinstance(other, str):
+        return _plain(one) == _plain(other)  # a name takes the spelling of the row that it names
     if isinstance(one, float) and isinstance(other, float):
         return isclose(one, other, rel_tol=1e-9, abs_tol=1e-300)
     return bool(one == other)

@@ -185,3 +185,13 @@ def test_odd_but_innocent_cells_are_taken(farm) -> None:  # type: ignore[no-unty
 )
 def test_days_meant(given: str, meant: list[str]) -> None:
     assert days_meant(given) == meant
+
+
+@pytest.mark.parametrize("day", ["infinity", "-infinity"])
+def test_no_day_is_infinite(kept, day: str) -> None:  # type: ignore[no-untyped-def]
+    rows = [{"batch": "B9", "incubator": "North", "set_on": "2026-03-01T18:30", "transfer_on": day}]
+    (problem,) = kept.problems(kept.write("batches", rows))
+    assert problem.column == "transfer_on"
+    assert "transfer_on is a day, or a day and a time" in problem.rule
+    (problem,) = kept.problems(kept.write("lay", [{"pen": "Rowan", "on": day, "eggs": "3"}]))
+    assert problem.column == "on"

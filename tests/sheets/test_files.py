@@ -247,3 +247,26 @@ def test_after_so_many_faults_no_more_is_read(kept) -> None:  # type: ignore[no-
         (10_001, "From here on pens.csv was not read", "10,000 faults are enough")
     ]
     assert rejected.value.total == 10_001
+
+
+def test_a_heading_with_quotation_marks_within_passes_over_no_row(kept) -> None:  # type: ignore[no-untyped-def]
+    path = kept.text("fresh_eggs.csv", 'pen,""opened_on,eggs,fertile\r\n"Rowan,2026-03-03,10,9"\n')
+    (problem,) = kept.problems(path)
+    assert "From here on fresh_eggs.csv cannot be read" in problem.given
+    path = kept.text("fresh_eggs.csv", '"pen","opened_on",eggs,"fertile"\r\n"Rowan",2026-03-03,10,9\n')
+    assert kept.load(path).added == 1
+
+
+def test_a_byte_that_is_no_letter_in_a_column_that_is_not_read(kept) -> None:  # type: ignore[no-untyped-def]
+    path = kept.text("pens.csv", b"\xef\xbb\xbfpen,species,mine\xff\nIvy,dodo,x\n")
+    (problem,) = kept.problems(path)
+    assert problem.row == 2
+
+
+def test_a_row_of_many_long_cells_is_refused(kept) -> None:  # type: ignore[no-untyped-def]
+    cell = "\U0001f425" * 100_000
+    path = kept.text("pens.csv", f"\npen,species,{','.join('abcdef')}\nIvy,duck,{','.join([cell] * 6)}\n")
+    problems = kept.problems(path)
+    assert any(
+        "longer than two million letters" in p.given or "more than two million" in p.given for p in problems
+    )
