@@ -18,6 +18,7 @@ from analytics.errors import DataTooThin
 from analytics.incubation.signs import MOST_CANDIDATES, candidates
 from analytics.incubation.signs_causes import OWN
 from analytics.incubation.signs_farm import (
+    ASSUMED,
     FED,
     MARKS,
     Farm,
@@ -163,23 +164,35 @@ def _seen(
     data: SignData, sign: str, placed: Placed, level: str, places: int, book: Causes | None
 ) -> _Seen | None:
     farm = data.farm
+    says = ledger_says(book, data, sign, placed, level)
+    of_ledger = sign in LADDER_SIGNS and any(one.is_place for one in says)
     if placed is Placed.BATCH:
+        if not of_ledger and not _may_stand(farm, sign, level, places):
+            return None
         farm = beside_others(farm, sign, level)
     own = farm.share(sign, farm.labels(placed, sign) == level)
-    says = ledger_says(book, data, sign, placed, level)
     usual = usual_of(farm, sign, placed, level)
     if own is None:
         return None
     standing = is_seen(own, usual, MARKS.get(sign), places)
     if standing and placed is not Placed.BATCH and rests_on_one_batch(farm, sign, placed, level):
         standing = ""
-    told = sign in LADDER_SIGNS and any(one.is_place for one in says) and _is_above(own, usual)
+    told = of_ledger and _is_above(own, usual)
     if not standing and not told:
         return None
     whole = facts_of(farm, sign, placed, level, places, says)
     assert whole is not None
     facts = _on_feed(farm, whole) if told else whole
     return _Seen(data.species, facts, _standing(facts, standing or LEDGER))
+
+
+def _may_stand(farm: Farm, sign: str, batch: str, places: int) -> bool:
+    """Whether a batch stands out at least with the likeness that is assumed: what is found is never less."""
+    least = replace(farm, alike={**farm.alike, sign: ASSUMED})
+    own = least.share(sign, least.batch == batch)
+    return own is not None and bool(
+        is_seen(own, usual_of(least, sign, Placed.BATCH, batch), MARKS.get(sign), places)
+    )
 
 
 def _on_feed(farm: Farm, whole: Facts) -> Facts:
