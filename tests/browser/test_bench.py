@@ -60,22 +60,27 @@ class Hand:
         self.taps = 0
 
     def tap(self, target: Locator) -> None:
-        expect(target).to_be_enabled(timeout=PATIENT)
-        target.scroll_into_view_if_needed()
-        box = target.bounding_box()
-        assert box
-        assert box["height"] >= 44
-        target.click()
+        assert _height(target) >= 44
+        target.click(timeout=PATIENT)
         self.taps += 1
 
     def press(self, name: str) -> None:
         self.tap(self.page.get_by_role("button", name=name))
 
     def outcome(self, key: str) -> None:
-        box = self.page.locator(f".pwb-{key} .pwb-one").bounding_box()
-        assert box
-        assert box["height"] >= 56
-        self.tap(self.page.locator(f".pwb-{key} .pwb-one"))
+        target = self.page.locator(f".pwb-{key} .pwb-one")
+        assert _height(target) >= 56
+        self.tap(target)
+
+
+def _height(target: Locator) -> float:
+    """Pixels; asked again where the page draws the target anew just then."""
+    for _ in range(20):
+        expect(target).to_be_enabled(timeout=PATIENT)
+        if box := target.bounding_box():
+            return float(box["height"])
+        target.page.wait_for_timeout(200)
+    pytest.fail("the target cannot be seen")
 
 
 def _total(page: Page, told: int, eggs: int = 24) -> None:
