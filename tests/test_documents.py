@@ -57,6 +57,8 @@ def test_every_line_of_the_readme_can_be_tried(
         assert run(["blank", "my-sheets"]) == 0
     if "restore" in command:
         assert run(["backup", "FILE"]) == 0
+    if "--data SET" in command:
+        assert [run(["export", "SET", "--farm", farm]) for farm in ("Upper", "Lower")] == [0, 0]
     if "--keep" in command:
         Path("FOLDER").mkdir()
     assert run(shlex.split(command)[1:]) == 0
