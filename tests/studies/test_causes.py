@@ -485,6 +485,7 @@ def demo_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder / "demo.duckdb"
 
 
+@pytest.mark.slow
 def test_the_demo_is_told_as_it_was_planted(demo_store: Path) -> None:
     """Hazel's male fails from June 2026; a supplement costs late eggs; one pen and one machine are one."""
     answer = ask(demo_store, None, species=("coturnix_quail",))
